@@ -2,4 +2,6 @@
 
 mod contract;
 
-pub use contract::{Analysis, BurstRow, EmissionRow, RecordingAnalysis, RecordingInfo, SegmentInfo};
+pub use contract::{
+    Analysis, BurstRow, EmissionRow, RecordingAnalysis, RecordingInfo, SegmentInfo,
+};

@@ -21,7 +21,8 @@ impl Utc {
     /// From an RFC 3339 text with an offset or Z.
     pub fn parse(text: &str) -> Result<Utc, UtcError> {
         let fail = |why: String| UtcError { text: text.to_owned(), why };
-        let at: jiff::Timestamp = text.trim().parse().map_err(|e: jiff::Error| fail(e.to_string()))?;
+        let at: jiff::Timestamp =
+            text.trim().parse().map_err(|e: jiff::Error| fail(e.to_string()))?;
         i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| fail("outside 1678 to 2261".into()))
     }
     /// Later by `seconds` (earlier if negative); saturates at the ends of the range.
