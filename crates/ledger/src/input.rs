@@ -75,6 +75,10 @@ pub struct Chain {
     pub setting: Option<String>,
     /// Gain ahead of the converter, dB: level − gain compares.
     pub gain_db: Option<f64>,
+    /// Standard uncertainty of its frequency reference, parts per million; `None` where nobody
+    /// stated it (then that of a cheap receiver is taken).
+    #[serde(default)]
+    pub frequency_u_ppm: Option<f64>,
 }
 
 /// One row of a capture's analysis.
@@ -101,8 +105,7 @@ pub struct RowEvent {
     pub event: Event,
 }
 
-/// A stay at a position, from one movement to the next. Ends are known to the movement's own
-/// clock step.
+/// A stay at a position, from one movement to the next.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Visit {
     /// Id of the position.
@@ -111,6 +114,10 @@ pub struct Visit {
     pub from: Utc,
     /// Left.
     pub until: Utc,
+    /// Step of the clock that both ends were noted with, seconds: the true moment lies in
+    /// `[from, from + step)`. 60 for movements noted to the minute, 0 for exact ones.
+    #[serde(default)]
+    pub clock_step_s: f64,
 }
 
 /// A reading noted by a person.
@@ -221,14 +228,27 @@ pub struct Seen {
 /// The facts that a decision rests on.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct SeenFacts {
-    /// Positions at which it was heard, with the level or strength then.
-    pub heard_at: Vec<(String, Option<f64>, Option<Strength>)>,
+    /// Where it was heard, with the level or strength then.
+    pub heard_at: Vec<SeenAt>,
     /// First and last time heard.
     pub hours: Option<(Utc, Utc)>,
     /// Shape in words.
     pub shape: Option<String>,
     /// Technology label.
     pub technology: Option<String>,
+}
+
+/// One place at which it was heard when a person acted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeenAt {
+    /// Id of the position; `None` for one that nobody placed.
+    pub position: Option<String>,
+    /// What its level compares with: chain, setting and unit, in one word.
+    pub chain: String,
+    /// Level then, corrected for gain, in the unit that `chain` names.
+    pub level_db: Option<f64>,
+    /// Strength then.
+    pub strength: Option<Strength>,
 }
 
 /// Names one reception through every recomputation: evidence, place, and where in frequency.
