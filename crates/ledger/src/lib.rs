@@ -6,3 +6,6 @@ mod input;
 
 pub use contract::*;
 pub use input::*;
+// The floors above read rows without naming the floors beneath.
+pub use detect::{BandwidthIs, Listened, Shape};
+pub use identify::Emission;

@@ -1,0 +1,70 @@
+//! A progress bar on a terminal for what takes longer than a second, and Ctrl-C.
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+
+/// The first Ctrl-C asks the work to stop at a safe place; the second leaves at once.
+pub fn stop_on_interrupt() {
+    // Fails only if a handler is there already; then that one serves.
+    let _ = ctrlc::set_handler(|| {
+        if INTERRUPTED.swap(true, Ordering::SeqCst) {
+            std::process::exit(130);
+        }
+    });
+}
+
+/// Whether Ctrl-C was pressed.
+pub fn interrupted() -> bool {
+    INTERRUPTED.load(Ordering::SeqCst)
+}
+
+/// Progress of one command, on standard error, only if that is a terminal.
+pub struct Bar {
+    bar: ProgressBar,
+    began: Instant,
+    said: Mutex<String>,
+}
+
+impl Bar {
+    /// A bar that shows nothing during the first second.
+    pub fn new() -> Self {
+        let bar = ProgressBar::with_draw_target(Some(0), ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{msg} {wide_bar} {percent:>3}% {eta} left")
+        {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        Bar { bar, began: Instant::now(), said: Mutex::new(String::new()) }
+    }
+}
+
+impl Bar {
+    pub fn step(&self, done: u64, of: u64, what: &str) {
+        if self.began.elapsed() < Duration::from_secs(1) {
+            return;
+        }
+        if self.bar.is_hidden() {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+        if let Ok(mut said) = self.said.lock()
+            && *said != what
+        {
+            *said = what.to_owned();
+            self.bar.set_message(said.clone());
+        }
+        self.bar.set_length(of);
+        self.bar.set_position(done);
+    }
+    pub fn cancelled(&self) -> bool {
+        interrupted()
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}

@@ -1,0 +1,263 @@
+//! The ledger and an analysis as text that can be read at a glance on 100 columns.
+
+use analyse::RecordingAnalysis;
+use ledger::{BandwidthIs, Emission, Shape};
+use ledger::{Ledger, LedgerRow, State};
+use std::fmt::Write as _;
+
+/// A frequency with a unit that suits it, `433.9200 MHz`.
+pub fn frequency(hz: f64) -> String {
+    let size = hz.abs();
+    if size >= 1e9 {
+        format!("{:.5} GHz", hz / 1e9)
+    } else if size >= 1e6 {
+        format!("{:.4} MHz", hz / 1e6)
+    } else if size >= 1e3 {
+        format!("{:.2} kHz", hz / 1e3)
+    } else {
+        format!("{hz:.0} Hz")
+    }
+}
+
+/// A width with a unit that suits it, `12.5 kHz`; `<` for an upper bound.
+pub fn width(emission: &Emission) -> String {
+    let Some(hz) = emission.bandwidth_hz else { return "?".into() };
+    let bound = if emission.bandwidth_is == BandwidthIs::UpperBound { "<" } else { "" };
+    if hz >= 1e6 {
+        format!("{bound}{:.2} MHz", hz / 1e6)
+    } else if hz >= 1e3 {
+        format!("{bound}{:.1} kHz", hz / 1e3)
+    } else {
+        format!("{bound}{hz:.0} Hz")
+    }
+}
+
+/// A time length with a unit that suits it.
+pub fn length(s: f64) -> String {
+    if s >= 3600.0 {
+        format!("{:.1} h", s / 3600.0)
+    } else if s >= 120.0 {
+        format!("{:.1} min", s / 60.0)
+    } else if s >= 1.0 {
+        format!("{s:.1} s")
+    } else if s >= 1e-3 {
+        format!("{:.1} ms", s * 1e3)
+    } else {
+        format!("{:.0} us", s * 1e6)
+    }
+}
+
+/// What is known of it, in few words: technology, modulation, shape.
+pub fn known(emission: &Emission) -> String {
+    let named = emission.technology.as_ref().map(|t| t.label.as_str()).filter(|l| *l != "unknown");
+    let shape = match emission.shape {
+        Shape::Continuous => "steady".to_owned(),
+        Shape::Bursts => match emission.bursts.period_s {
+            Some(period) => format!("every {}", length(period)),
+            None => format!("{} bursts", emission.bursts.count),
+        },
+        Shape::Hopping => "hopping".to_owned(),
+        Shape::Sweeping => "sweeping".to_owned(),
+    };
+    match named.or(emission.modulation.as_ref().map(|m| m.label.as_str())) {
+        Some(name) => format!("{name}, {shape}"),
+        None => shape,
+    }
+}
+
+fn clipped(text: &str, columns: usize) -> String {
+    if text.chars().count() <= columns {
+        return text.to_owned();
+    }
+    let mut short: String = text.chars().take(columns.saturating_sub(1)).collect();
+    short.push('…');
+    short
+}
+
+fn state(row: &LedgerRow) -> &'static str {
+    if !row.decision.changed_since.is_empty() {
+        return "changed";
+    }
+    match row.decision.state {
+        State::Open => "open",
+        State::Accounted => "accounted",
+        State::Suspect => "suspect",
+        State::Located => "located",
+        State::HandedOver => "handed over",
+        State::Unresolved => "unresolved",
+    }
+}
+
+/// The position where it was loudest, by name, with the level there.
+fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
+    let strength = |r: &ledger::Reception| {
+        r.level_dbm
+            .map(|l| l.0)
+            .or(r.level_dbfs.map(|l| l.0))
+            .or(r.strength.map(|s| s.value / s.of))
+    };
+    let best = row
+        .receptions
+        .iter()
+        .filter(|r| r.heard)
+        .filter_map(|r| Some((strength(r)?, r)))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((_, reception)) = best else { return "–".into() };
+    let name = reception
+        .position
+        .as_ref()
+        .and_then(|id| ledger.positions.iter().find(|p| &p.id == id))
+        .map_or("no antenna", |p| p.name.as_str());
+    let level = match (reception.level_dbm, reception.level_dbfs, reception.strength) {
+        (Some(l), _, _) => format!(" {:.0} dBm", l.0),
+        (_, Some(l), _) => format!(" {:.0} dBFS", l.0),
+        (_, _, Some(s)) => format!(" {}/{}", s.value, s.of),
+        _ => String::new(),
+    };
+    format!("{}{level}", clipped(name, 18usize.saturating_sub(level.len())))
+}
+
+/// The ledger's rows by attention, the balance, and what to do next.
+pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "{:>3} {:<5} {:>14} {:>10}  {:<18} {:<18} {:>6} {:>5}  decision",
+        "#", "id", "frequency", "width", "known", "loudest at", "excess", "in"
+    );
+    let shown = first.unwrap_or(usize::MAX);
+    for row in ledger.emissions.iter().take(shown) {
+        let excess = row.origin.excess_db.map_or("–".into(), |db| format!("{db:+.0}dB"));
+        let inside = row.origin.p_inside.map_or("–".into(), |p| format!("{:.0}%", p * 100.0));
+        let _ = writeln!(
+            out,
+            "{:>3} {:<5} {:>14} {:>10}  {:<18} {:<18} {:>6} {:>5}  {}",
+            row.attention.rank,
+            row.id,
+            frequency(row.emission.centre_hz),
+            width(&row.emission),
+            clipped(&known(&row.emission), 18),
+            loudest(ledger, row),
+            excess,
+            inside,
+            state(row),
+        );
+        if let Some(reason) = row.attention.reasons.first() {
+            let _ = writeln!(out, "          {}", clipped(&reason.text, 90));
+        }
+    }
+    if ledger.emissions.len() > shown {
+        let _ = writeln!(out, "    … and {} more", ledger.emissions.len() - shown);
+    }
+    out.push('\n');
+    out.push_str(&balance(ledger));
+    out
+}
+
+/// The balance in a line, and what to do next in another.
+pub fn balance(ledger: &Ledger) -> String {
+    let b = &ledger.balance;
+    let mut out = format!(
+        "{} emissions: {} open, {} accounted, {} suspect, {} located, {} handed over, \
+         {} unresolved; {} changed since decided.\n",
+        ledger.emissions.len(),
+        b.open,
+        b.accounted,
+        b.suspect,
+        b.located,
+        b.handed_over,
+        b.unresolved,
+        b.changed
+    );
+    out.push_str(&next(ledger));
+    out
+}
+
+fn next(ledger: &Ledger) -> String {
+    let role = |wanted: ledger::Role| {
+        ledger.captures.iter().any(|c| c.role == wanted && c.set_aside.is_none())
+    };
+    if ledger.captures.is_empty() {
+        return "Next: record references outside, then every room, and bring them in with add.\n"
+            .into();
+    }
+    let mut out = String::new();
+    if !role(ledger::Role::Reference) {
+        out.push_str(
+            "Next: record a reference outside; without one nothing tells inside from outside.\n",
+        );
+    }
+    if !role(ledger::Role::NoAntenna)
+        && ledger.captures.iter().any(|c| c.kind == ledger::CaptureKind::Iq)
+    {
+        out.push_str(
+            "Next: record the receiver with no antenna, so that its own lines are known.\n",
+        );
+    }
+    let waiting = ledger
+        .emissions
+        .iter()
+        .find(|r| r.decision.state == State::Open || !r.decision.changed_since.is_empty());
+    match waiting {
+        Some(row) => {
+            let _ = writeln!(
+                out,
+                "Next: decide {} ({}), the first by attention that stands open: stillroom decide DIR {} --as …",
+                row.id,
+                frequency(row.emission.centre_hz),
+                row.id
+            );
+        }
+        None => out.push_str(
+            "The account balances. 'Nothing found' holds only as far as the coverage reaches.\n",
+        ),
+    }
+    out
+}
+
+/// One recording's emissions.
+pub fn analysis(found: &RecordingAnalysis) -> String {
+    let r = &found.recording;
+    let mut out = format!("{}: {}", r.path, r.format);
+    if let Some(rate) = r.sample_rate_hz {
+        let _ = write!(out, ", {} samples a second", frequency(rate).replace("Hz", "").trim_end());
+    }
+    if let Some(centre) = r.centre_hz {
+        let _ = write!(out, " at {}", frequency(centre));
+    }
+    let _ = writeln!(out, ", {}", length(r.duration_s));
+    if found.emissions.is_empty() {
+        out.push_str("no emission found above the limit of what was listened to\n");
+    } else {
+        let _ = writeln!(
+            out,
+            "{:<5} {:>14} {:>10} {:>10} {:>6}  {:>8} {:>8}  known",
+            "id", "frequency", "width", "level", "SNR", "first", "last"
+        );
+    }
+    for row in &found.emissions {
+        let e = &row.emission;
+        let level = match (e.level_dbm, e.level_dbfs, row.strength) {
+            (Some(l), _, _) => format!("{:.1} dBm", l.0),
+            (_, Some(l), _) => format!("{:.1} dBFS", l.0),
+            (_, _, Some(s)) => format!("{}/{}", s.value, s.of),
+            _ => "–".into(),
+        };
+        let _ = writeln!(
+            out,
+            "{:<5} {:>14} {:>10} {:>10} {:>6}  {:>8} {:>8}  {}",
+            row.id,
+            frequency(e.centre_hz),
+            width(e),
+            level,
+            e.snr_db.map_or("–".into(), |s| format!("{s:.0} dB")),
+            length(row.first_s),
+            length(row.last_s),
+            known(e),
+        );
+    }
+    for warning in &found.warnings {
+        let _ = writeln!(out, "warning: {}", warning.text);
+    }
+    out
+}

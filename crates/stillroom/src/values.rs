@@ -1,0 +1,180 @@
+//! Values that are typed: hertz, times, spans, levels, strengths.
+
+use crate::exit::refused;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use units::{Band, Strength, Utc};
+
+/// HZ: an integer, decimal or exponent, or with Hz, kHz, MHz, GHz (`433.92MHz`, `4.3392e8`).
+///
+/// # Errors
+/// In words, if it is not one, or not finite.
+pub fn hertz(text: &str) -> Result<f64, String> {
+    let text = text.trim();
+    let lower = text.to_ascii_lowercase();
+    let (number, factor) = [("ghz", 1e9), ("mhz", 1e6), ("khz", 1e3), ("hz", 1.0)]
+        .iter()
+        .find_map(|(unit, factor)| lower.strip_suffix(unit).map(|n| (n.trim_end(), *factor)))
+        .unwrap_or((lower.as_str(), 1.0));
+    match number.parse::<f64>() {
+        Ok(x) if x.is_finite() => Ok(x * factor),
+        _ => Err(format!("'{text}' is not a frequency: write 433920000, 4.3392e8 or 433.92MHz")),
+    }
+}
+
+/// A frequency that must be above zero (a rate).
+///
+/// # Errors
+/// As [`hertz`], or if it is not above zero.
+pub fn rate(text: &str) -> Result<f64, String> {
+    hertz(text).and_then(
+        |hz| {
+            if hz > 0.0 { Ok(hz) } else { Err(format!("'{text}' is not above zero")) }
+        },
+    )
+}
+
+/// LOW-HIGH, each a HZ; the first may leave its unit to the second (`890-915MHz`).
+///
+/// # Errors
+/// In words.
+pub fn band(text: &str) -> Result<Band, String> {
+    let wrong = || format!("'{text}' is not a band: write LOW-HIGH, as in 433.05MHz-434.79MHz");
+    // A minus after an exponent's e belongs to the number.
+    let cut = text
+        .char_indices()
+        .skip(1)
+        .find(|(i, c)| *c == '-' && !text[..*i].ends_with(['e', 'E']))
+        .ok_or_else(wrong)?
+        .0;
+    let (low, high) = (text[..cut].trim(), text[cut + 1..].trim());
+    let unit: String = {
+        let digits = high.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        high[digits.len()..].to_owned()
+    };
+    let low = if low.ends_with(|c: char| c.is_ascii_alphabetic()) {
+        low.to_owned()
+    } else {
+        format!("{low}{unit}")
+    };
+    let (low_hz, high_hz) = (hertz(&low)?, hertz(high)?);
+    if low_hz < high_hz { Ok(Band { low_hz, high_hz }) } else { Err(wrong()) }
+}
+
+/// A strength, `7/12`.
+///
+/// # Errors
+/// In words.
+pub fn strength(text: &str) -> Result<Strength, String> {
+    let wrong = || format!("'{text}' is not a strength: write VALUE/STEPS, as in 7/12");
+    let (value, of) = text.split_once('/').ok_or_else(wrong)?;
+    let value: f64 = value.trim().parse().map_err(|_| wrong())?;
+    let of: f64 = of.trim().parse().map_err(|_| wrong())?;
+    if (0.0..=of).contains(&value) && of.is_finite() && of > 0.0 {
+        Ok(Strength { value, of })
+    } else {
+        Err(format!("'{text}': the strength must lie between 0 and its number of steps"))
+    }
+}
+
+/// A level in dBm, `-61dBm`. The unit must be said: dBm and dBFS are never mixed.
+///
+/// # Errors
+/// In words.
+pub fn level_dbm(text: &str) -> Result<f64, String> {
+    let lower = text.trim().to_ascii_lowercase();
+    let number = lower
+        .strip_suffix("dbm")
+        .ok_or_else(|| format!("'{text}' is not a level: write it with its unit, as in -61dBm"))?;
+    match number.trim().parse::<f64>() {
+        Ok(x) if x.is_finite() => Ok(x),
+        _ => Err(format!("'{text}' is not a level: write a number and dBm, as in -61dBm")),
+    }
+}
+
+/// TIME: RFC 3339; without an offset it is in `zone` (IANA).
+///
+/// # Errors
+/// If it is no time, the zone is unknown, or the clock skipped or repeated that moment.
+pub fn time(text: &str, zone: &str) -> anyhow::Result<Utc> {
+    if let Ok(utc) = Utc::parse(text) {
+        return Ok(utc);
+    }
+    let wrong = || {
+        refused(format!(
+            "'{text}' is not a time: write 2026-03-01T21:30:00+01:00, or without an offset for \
+             local time in {zone}"
+        ))
+    };
+    let local: DateTime = text.trim().parse().map_err(|_| wrong())?;
+    let zone_found = TimeZone::get(zone).map_err(|_| {
+        refused(format!("'{zone}' is not a time zone: write one like Europe/Vienna"))
+    })?;
+    let moment = zone_found.to_ambiguous_timestamp(local).unambiguous().map_err(|_| {
+        refused(format!(
+            "{text} did not happen, or happened twice, in {zone}: the clocks were changed; write \
+             the time with its offset"
+        ))
+    })?;
+    i64::try_from(moment.as_nanosecond()).map(Utc).map_err(|_| wrong())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hertz_takes_numbers_and_units() {
+        for (text, hz) in [
+            ("433920000", 433.92e6),
+            ("4.3392e8", 433.92e6),
+            ("433.92MHz", 433.92e6),
+            ("433.92 mhz", 433.92e6),
+            ("2.4GHz", 2.4e9),
+            ("-3kHz", -3e3),
+            ("12 Hz", 12.0),
+        ] {
+            let read = hertz(text).expect(text);
+            assert!((read - hz).abs() < 1e-3, "{text}: {read}");
+        }
+        for text in ["", "MHz", "12 volts", "inf", "nan", "1,5MHz"] {
+            assert!(hertz(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn band_shares_the_unit_of_its_upper_edge() {
+        let b = band("890-915MHz").expect("band");
+        assert!((b.low_hz - 890e6).abs() < 1.0 && (b.high_hz - 915e6).abs() < 1.0);
+        let b = band("1e6-2.5e6").expect("band");
+        assert!((b.low_hz - 1e6).abs() < 1.0 && (b.high_hz - 2.5e6).abs() < 1.0);
+        let b = band("1e-3GHz-1GHz").expect("band");
+        assert!((b.low_hz - 1e6).abs() < 1.0);
+        for text in ["900", "915-890MHz", "a-b", "-"] {
+            assert!(band(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn strength_and_level_need_their_scale() {
+        assert_eq!(strength("7/12").expect("strength").value, 7.0);
+        for text in ["7", "13/12", "-1/12", "7/0", "x/12"] {
+            assert!(strength(text).is_err(), "{text}");
+        }
+        assert_eq!(level_dbm("-61 dBm").expect("level"), -61.0);
+        for text in ["-61", "-61dBFS", "dBm"] {
+            assert!(level_dbm(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn local_time_is_the_surveys() {
+        let summer = time("2026-07-01T12:00:00", "Europe/Vienna").expect("time");
+        assert_eq!(summer.to_string(), "2026-07-01T10:00:00Z");
+        // European summer time began on 2026-03-29 at 02:00 (Directive 2000/84/EC).
+        let gap = time("2026-03-29T02:30:00", "Europe/Vienna").expect_err("skipped");
+        assert!(gap.to_string().contains("offset"), "{gap}");
+        assert!(time("yesterday", "UTC").is_err());
+        assert!(time("2026-07-01T12:00:00", "Nowhere/Atlantis").is_err());
+    }
+}
