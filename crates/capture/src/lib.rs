@@ -2,20 +2,29 @@
 //! samples, traces, events or sound with what the file says of itself; a file that is none of
 //! these, or damaged, is refused in words. `write` makes recordings, `zarr` keeps overview tiles.
 
+mod assemble;
 mod error;
 mod hash;
 mod iq;
+mod kind;
 mod number;
 mod open;
 mod options;
+mod raw;
+pub mod sigmf;
 mod sound;
 pub mod source;
 pub mod table;
+mod wav;
+pub mod write;
 
+pub use assemble::not_scaled_to_one;
 pub use error::{CaptureError, Fault, Place};
-pub use hash::sha256_file;
+pub use hash::{sha256_file, sha256_file_while};
 pub use iq::IqRecording;
 pub use number::{Number, NumberKind};
-pub use open::open;
+pub use open::{open, open_source};
 pub use options::{Annotation, OpenOptions, Opened, RawFormat, Recording, TreatAs};
+pub use sigmf::{Part, parts};
 pub use sound::SoundFile;
+pub use write::StagedFile;
