@@ -272,7 +272,7 @@ impl Almanac {
     /// take turns (TDD); `Unclear` where the bands of this region say different things (always
     /// likely for WORLD); `None` where no mobile band lies.
     pub fn mobile_direction(&self, band: Band, region: Region) -> Option<Direction> {
-        mobile::agreed(&self.mobile_uses(band, region))
+        mobile::agreed(&self.mobile_uses(band, region), region)
     }
 
     /// A technology by its id.

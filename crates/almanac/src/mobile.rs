@@ -1,7 +1,7 @@
 //! Mobile bands (3GPP), and which end of the link transmits at a frequency.
 
 use crate::table::{Row, TableError, rows};
-use crate::{Applies, Places, Provenance};
+use crate::{Applies, Places, Provenance, Region};
 use units::Band;
 
 /// How a band parts the two directions.
@@ -78,11 +78,16 @@ impl MobileBand {
     }
 }
 
-/// The one direction that all of them give, `Unclear` where they differ, `None` for no answer.
-/// Bands used in the whole region outrank those that are rare or elsewhere in it.
-pub(crate) fn agreed(uses: &[MobileUse<'_>]) -> Option<Direction> {
-    let best = uses.iter().map(|u| u.applies).min()?;
-    let mut found = uses.iter().filter(|u| u.applies == best).map(|u| u.direction);
+/// The one direction that the best answers give, `Unclear` where they differ, `None` for no
+/// answer. A band surely used outranks one that is rare or used in part of the region, and a
+/// band of the region itself one of an area around it.
+pub(crate) fn agreed(uses: &[MobileUse<'_>], region: Region) -> Option<Direction> {
+    let rank = |u: &MobileUse<'_>| {
+        let depth = u.band.places.nearest(region).map_or(0, Region::depth);
+        (u.applies, std::cmp::Reverse(depth))
+    };
+    let best = uses.iter().map(rank).min()?;
+    let mut found = uses.iter().filter(|u| rank(u) == best).map(|u| u.direction);
     let first = found.next()?;
     Some(if found.all(|d| d == first) { first } else { Direction::Unclear })
 }
