@@ -242,6 +242,9 @@ fn terminals_are_told_from_masts() {
         (945.0, Region::Cept, Some(Down)),
         (1747.0, Region::Uk, Some(Up)),
         (1842.6, Region::Uk, Some(Down)),
+        (715.0, Region::Cept, Some(Up)),
+        // ECC/DEC/(15)01: the middle of the 700 MHz band is downlink only.
+        (748.0, Region::Cept, Some(Down)),
         (806.0, Region::Cept, Some(Down)),
         (847.0, Region::Cept, Some(Up)),
         (1950.0, Region::Cept, Some(Up)),
@@ -275,6 +278,24 @@ fn terminals_are_told_from_masts() {
     ] {
         assert_eq!(says(mhz, region), want, "{mhz} MHz in {region}");
     }
+}
+
+/// Two tables written from different documents (Radio Regulations and national plans; 3GPP)
+/// must not contradict each other about who transmits.
+#[test]
+fn allocations_and_mobile_bands_agree_on_the_direction() {
+    let mut seen = 0;
+    for a in almanac().allocations().iter().filter(|a| a.service == "mobile") {
+        let want = match (a.use_.contains(", up"), a.use_.contains(", down")) {
+            (true, false) => Direction::Up,
+            (false, true) => Direction::Down,
+            _ => continue,
+        };
+        let got = almanac().mobile_direction(a.band, a.region);
+        assert_eq!(got, Some(want), "{} {:?} {}", a.region, a.band, a.use_);
+        seen += 1;
+    }
+    assert!(seen >= 35, "{seen}");
 }
 
 #[test]
