@@ -17,6 +17,7 @@ pub mod source;
 pub mod table;
 mod wav;
 pub mod write;
+pub mod zarr;
 
 pub use assemble::not_scaled_to_one;
 pub use error::{CaptureError, Fault, Place};
@@ -27,4 +28,4 @@ pub use open::{open, open_source};
 pub use options::{Annotation, OpenOptions, Opened, RawFormat, Recording, TreatAs};
 pub use sigmf::{Part, parts};
 pub use sound::SoundFile;
-pub use write::StagedFile;
+pub use write::{StagedFile, scratch_file};

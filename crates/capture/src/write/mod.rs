@@ -1,8 +1,12 @@
 //! Writing recordings: SigMF, WAV and CSV event logs, each whole or not there.
 
+mod rows;
 mod sigmf;
 mod staged;
+mod wav;
 
+pub use rows::RowWriter;
 pub use sigmf::{SigmfMeta, SigmfWriter};
-pub use staged::StagedFile;
-pub(crate) use staged::write_whole;
+pub use staged::{StagedFile, scratch_file};
+pub(crate) use staged::{sync_folder, write_whole};
+pub use wav::WavWriter;

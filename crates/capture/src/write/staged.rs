@@ -61,6 +61,16 @@ impl Seek for StagedFile {
     }
 }
 
+/// An unnamed temporary file, read and write, on the disk of `near`; it is gone when closed.
+///
+/// # Errors
+/// If the folder of `near` is missing or cannot be written to.
+pub fn scratch_file(near: &Path) -> Result<File, CaptureError> {
+    let folder = folder_of(near);
+    tempfile::tempfile_in(folder)
+        .map_err(|e| CaptureError::disk(folder, "begin a temporary file in it", e))
+}
+
 /// Writes a whole small file, staged.
 pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), CaptureError> {
     let mut file = StagedFile::create(path)?;
@@ -76,7 +86,7 @@ fn folder_of(path: &Path) -> &Path {
 }
 
 /// Makes a rename in `folder` last through a power cut.
-fn sync_folder(folder: &Path) -> Result<(), CaptureError> {
+pub(crate) fn sync_folder(folder: &Path) -> Result<(), CaptureError> {
     File::open(folder)
         .and_then(|f| f.sync_all())
         .map_err(|e| CaptureError::disk(folder, "put it on the disk", e))
