@@ -1,0 +1,342 @@
+//! Bringing captures in. A capture is acknowledged once its evidence files are fsynced under their
+//! hashes and its row is committed; until then nothing of it stands.
+
+use crate::derive::Look;
+use crate::folder::Staged;
+use crate::parts;
+use crate::survey::{Pen, Survey, head_of};
+use crate::things::{Capture, Chain, Overrides, zone_of};
+use crate::{Progress, SurveyError, places, record};
+use ledger::{CaptureKind, FileInfo, Role};
+use std::path::{Path, PathBuf};
+use units::{Band, Reason, Utc, Zone};
+
+/// What is said of the files that are brought in.
+#[derive(Debug, Clone)]
+pub struct AddOptions {
+    /// Why they were recorded.
+    pub role: Role,
+    /// Position, by name; made if it is named for the first time.
+    pub at: Option<String>,
+    /// What the position is to the premises, where it is new.
+    pub zone: Option<Zone>,
+    /// Chain, by the user's name.
+    pub chain: Option<String>,
+    /// Gain ahead of the converter, dB.
+    pub gain_db: Option<f64>,
+    /// Setting that changes what levels mean.
+    pub setting: Option<String>,
+    /// How the room was.
+    pub condition: Option<String>,
+    /// Listening began.
+    pub from: Option<Utc>,
+    /// Listening ended.
+    pub until: Option<Utc>,
+    /// Bands listened to.
+    pub bands: Vec<Band>,
+    /// What is said over the files' metadata.
+    pub overrides: Overrides,
+    /// Store only; analyse at the next command.
+    pub later: bool,
+    /// The same recording may count at another position too.
+    pub again: bool,
+}
+
+impl AddOptions {
+    /// Nothing said but why.
+    pub fn new(role: Role) -> Self {
+        AddOptions {
+            role,
+            at: None,
+            zone: None,
+            chain: None,
+            gain_db: None,
+            setting: None,
+            condition: None,
+            from: None,
+            until: None,
+            bands: Vec::new(),
+            overrides: Overrides::default(),
+            later: false,
+            again: false,
+        }
+    }
+}
+
+/// One recording that was brought in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Added {
+    /// Its id, `C1`.
+    pub capture: String,
+    /// The file that holds its samples or rows, as it was named.
+    pub file: PathBuf,
+    /// Whether it was there before, and nothing was done.
+    pub already: bool,
+    /// What to distrust.
+    pub warnings: Vec<Reason>,
+}
+
+impl Survey {
+    /// Brings recordings in and, unless they are for later, derives from them. All are looked at
+    /// before the first is stored; then each is stored by itself, told to `progress` as it is
+    /// acknowledged.
+    ///
+    /// # Errors
+    /// If a file cannot be read, is of no kind that is read or says too little, the same recording
+    /// is there at another position, or the disk will not. What was acknowledged before stays.
+    pub fn add(
+        &self,
+        files: &[PathBuf],
+        options: &AddOptions,
+        by: &str,
+        progress: &dyn Progress,
+    ) -> Result<Vec<Added>, SurveyError> {
+        if let (Some(from), Some(until)) = (options.from, options.until)
+            && until < from
+        {
+            return Err(SurveyError::refused(
+                format!("listening would end ({until}) before it began ({from})"),
+                "Correct --from or --until.",
+            ));
+        }
+        let mut looks: Vec<Look> = Vec::new();
+        for file in files {
+            let look = self.look_at(file, &options.overrides)?;
+            // A recording named by its data and its metadata is one.
+            if !looks.iter().any(|other| same_file(data_file(other), data_file(&look))) {
+                looks.push(look);
+            }
+        }
+        let mut added = Vec::new();
+        for (i, look) in looks.iter().enumerate() {
+            let one = self.store(look, options, by, progress)?;
+            let what = format!(
+                "{} {} {}",
+                if one.already { "already there:" } else { "stored:" },
+                one.capture,
+                one.file.display()
+            );
+            progress.step(i as u64 + 1, looks.len() as u64, &what);
+            added.push(one);
+        }
+        if !options.later {
+            self.finish_pending(progress)?;
+            let jobs = self.jobs()?;
+            for one in &mut added {
+                let failed = jobs.iter().filter(|job| job.state == "failed" && job.input == one.capture);
+                one.warnings.extend(failed.map(|job| failed_reason(&job.input, job.message.as_deref())));
+            }
+        }
+        Ok(added)
+    }
+
+    /// Looks at a file and refuses what a survey cannot use.
+    pub(crate) fn look_at(
+        &self,
+        file: &Path,
+        overrides: &Overrides,
+    ) -> Result<Look, SurveyError> {
+        let mut overrides = overrides.clone();
+        if overrides.time_zone.is_none() {
+            overrides.time_zone = Some(self.head()?.time_zone);
+        }
+        let look = self.deriver.look(file, &overrides)?;
+        if look.centre_unknown {
+            return Err(SurveyError::refused(
+                format!(
+                    "{}: nobody states the centre frequency of these samples, so their emissions \
+                     could not be compared with anything",
+                    file.display()
+                ),
+                "Give it with --centre, like --centre 433.92MHz.",
+            ));
+        }
+        if look.files.is_empty() {
+            return Err(SurveyError::internal(format!("{}: no evidence file", file.display())));
+        }
+        Ok(look)
+    }
+
+    fn store(
+        &self,
+        look: &Look,
+        options: &AddOptions,
+        by: &str,
+        progress: &dyn Progress,
+    ) -> Result<Added, SurveyError> {
+        let staging = self.folder.stage()?;
+        let mut staged: Vec<Staged> = Vec::new();
+        for file in &look.files {
+            let size = std::fs::metadata(file).map(|m| m.len()).unwrap_or(0);
+            let what = format!("copying {}", file.display());
+            let keep_going = |bytes: u64| {
+                progress.step(bytes, size.max(bytes), &what);
+                !progress.cancelled()
+            };
+            staged.push(self.folder.bring_in(file, &staging, &keep_going)?);
+        }
+        for file in &staged {
+            self.folder.keep(file)?;
+        }
+        self.write(by, |pen| self.commit(pen, look, &staged, options))
+    }
+
+    fn commit(
+        &self,
+        pen: &Pen<'_>,
+        look: &Look,
+        staged: &[Staged],
+        options: &AddOptions,
+    ) -> Result<Added, SurveyError> {
+        let file = data_file(look).to_owned();
+        let recording = staged.first().map(|f| f.sha256.clone()).unwrap_or_default();
+        let mut warnings = look.warnings.clone();
+        let position = options
+            .at
+            .as_deref()
+            .map(|name| places::position(pen, name, options.zone, zone_of(options.role)))
+            .transpose()?;
+        for place in &look.places {
+            places::position(pen, place, None, zone_of(options.role))?;
+        }
+        let same: Vec<Capture> = record::all::<Capture>(pen.db)?
+            .into_iter()
+            .filter(|c| c.recording == recording && c.overrides.inner == options.overrides.inner)
+            .collect();
+        if let Some(there) = same.iter().find(|capture| capture.position == position) {
+            return Ok(already(there, file));
+        }
+        if let Some(there) = same.first()
+            && !options.again
+        {
+            return Err(SurveyError::refused(
+                format!(
+                    "{}: the same recording is {} at {} already",
+                    file.display(),
+                    there.id,
+                    there.position.as_deref().unwrap_or("no one position")
+                ),
+                "If it was put there by mistake, use `amend`; if it counts for both, add it with --again.",
+            ));
+        }
+        let chain = places::chain(pen, options.chain.as_deref(), &mut warnings)?;
+        let condition =
+            options.condition.as_deref().map(|name| places::condition(pen, name)).transpose()?;
+        let mut overrides = options.overrides.clone();
+        if overrides.time_zone.is_none() {
+            overrides.time_zone = Some(head_of(pen.db)?.time_zone);
+        }
+        let capture = Capture {
+            id: record::next_id(pen.db, "capture", "C")?,
+            kind: look.kind,
+            role: options.role,
+            position,
+            chain,
+            gain_db: options.gain_db,
+            setting: options.setting.clone(),
+            condition,
+            from: options.from,
+            until: options.until,
+            bands: options.bands.clone(),
+            clock_s: 0.0,
+            set_aside: None,
+            overrides,
+            recording,
+            files: staged
+                .iter()
+                .map(|f| FileInfo { name: f.name.clone(), sha256: f.sha256.clone(), bytes: f.bytes })
+                .collect(),
+            format: look.format.clone(),
+            start: look.start,
+            duration_s: look.duration_s,
+            warnings: warnings.clone(),
+        };
+        check_place(pen, &capture, look)?;
+        log_warnings(&capture, &mut warnings);
+        let capture = Capture { warnings: warnings.clone(), ..capture };
+        pen.append("add", &[record::put(pen.db, &capture)?])?;
+        crate::jobs::announce(pen.db, self)?;
+        Ok(Added { capture: capture.id, file, already: false, warnings })
+    }
+}
+
+/// Refuses a capture of which nobody says where it was.
+pub(crate) fn check_place(
+    pen: &Pen<'_>,
+    capture: &Capture,
+    look: &Look,
+) -> Result<(), SurveyError> {
+    if capture.position.is_some() || capture.role == Role::NoAntenna || !look.places.is_empty() {
+        return Ok(());
+    }
+    let chains = record::all::<Chain>(pen.db)?;
+    let chain = chains.iter().find(|chain| chain.name == capture.chain);
+    let clock_s = parts::clock_of(capture, chain);
+    if !parts::visits_of(capture, clock_s, &parts::movements(pen.db)?).is_empty() {
+        return Ok(());
+    }
+    Err(SurveyError::refused(
+        "nobody says where this was recorded: no --at, no position in its rows, and no movement \
+         within its time",
+        "Give --at POSITION, or note the movements first (`note --arrived POSITION --when TIME`).",
+    ))
+}
+
+/// What is assumed of a log where it is not stated.
+fn log_warnings(capture: &Capture, warnings: &mut Vec<Reason>) {
+    if capture.kind != CaptureKind::EventLog {
+        return;
+    }
+    if capture.from.is_none() || capture.until.is_none() {
+        warnings.push(Reason::new(
+            "listening_assumed",
+            "Nobody says from when to when the detector listened: its first to its last event is \
+             assumed. State it with --from and --until.",
+        ));
+    }
+    if capture.bands.is_empty() {
+        warnings.push(Reason::new(
+            "bands_unstated",
+            "Nobody says which bands the detector listened to, so that it heard nothing in one \
+             counts for nothing. State them with --bands.",
+        ));
+    }
+}
+
+fn already(there: &Capture, file: PathBuf) -> Added {
+    let mut warnings = Vec::new();
+    if let Some(reason) = &there.set_aside {
+        warnings.push(
+            Reason::new(
+                "already_set_aside",
+                format!(
+                    "This recording is {} already, set aside ({reason}): `amend {} --restore` lets \
+                     it count again.",
+                    there.id, there.id
+                ),
+            )
+            .with("capture", there.id.as_str()),
+        );
+    }
+    Added { capture: there.id.clone(), file, already: true, warnings }
+}
+
+/// Why a capture does not count although it is there.
+pub(crate) fn failed_reason(input: &str, message: Option<&str>) -> Reason {
+    Reason::new(
+        "analysis_failed",
+        format!("{input} could not be analysed and counts for nothing: {}", message.unwrap_or("?")),
+    )
+    .with("capture", input)
+}
+
+fn data_file(look: &Look) -> &Path {
+    look.files.first().map_or(Path::new(""), PathBuf::as_path)
+}
+
+fn same_file(a: &Path, b: &Path) -> bool {
+    match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => a == b,
+    }
+}

@@ -1,0 +1,200 @@
+//! Correcting what was said of a capture: where, when, with what; setting it aside and restoring it.
+
+use crate::survey::Survey;
+use crate::things::{Capture, Overrides, zone_of};
+use crate::{SurveyError, jobs, places, record};
+use ledger::Role;
+use units::{Band, Reason, Utc, Zone};
+
+/// What is to be different. What is `None` stays as it is.
+#[derive(Debug, Clone, Default)]
+pub struct Amend {
+    /// Why it was recorded.
+    pub role: Option<Role>,
+    /// Position, by name.
+    pub at: Option<String>,
+    /// What that position is to the premises, where it is new.
+    pub zone: Option<Zone>,
+    /// Chain, by name.
+    pub chain: Option<String>,
+    /// Gain ahead of the converter, dB.
+    pub gain_db: Option<f64>,
+    /// Setting.
+    pub setting: Option<String>,
+    /// How the room was.
+    pub condition: Option<String>,
+    /// Listening began.
+    pub from: Option<Utc>,
+    /// Listening ended.
+    pub until: Option<Utc>,
+    /// Bands listened to.
+    pub bands: Option<Vec<Band>>,
+    /// What is said over the file's metadata; its empty fields stay as they are.
+    pub overrides: Overrides,
+    /// What must be added to the recording's times, seconds.
+    pub clock_s: Option<f64>,
+    /// Set aside, and why.
+    pub set_aside: Option<String>,
+    /// Let it count again.
+    pub restore: bool,
+}
+
+impl Survey {
+    /// Corrects a capture, as one entry of the journal. Gives what to distrust.
+    ///
+    /// # Errors
+    /// If there is no such capture, nothing would change, or the correction cannot be true.
+    pub fn amend(&self, id: &str, amend: &Amend, by: &str) -> Result<Vec<Reason>, SurveyError> {
+        let before = self.capture(id)?;
+        let overrides = over(&before.overrides, &amend.overrides);
+        // Files are looked at again outside the transaction; what they hold never changes.
+        let look = if overrides == before.overrides {
+            None
+        } else {
+            let staging = self.folder.stage()?;
+            let shown = self.folder.show(&before.files, &staging)?;
+            shown.first().map(|path| self.look_at(path, &overrides)).transpose()?
+        };
+        self.write(by, |pen| {
+            let before = capture_of(record::get(pen.db, id)?, id)?;
+            let mut after = before.clone();
+            let mut warnings = Vec::new();
+            after.role = amend.role.unwrap_or(before.role);
+            if let Some(name) = &amend.at {
+                let zone = zone_of(after.role);
+                after.position = Some(places::position(pen, name, amend.zone, zone)?);
+            }
+            if let Some(name) = &amend.chain {
+                after.chain = places::chain(pen, Some(name), &mut warnings)?;
+            }
+            if let Some(name) = &amend.condition {
+                after.condition = Some(places::condition(pen, name)?);
+            }
+            after.gain_db = amend.gain_db.or(before.gain_db);
+            after.setting = amend.setting.clone().or(before.setting.clone());
+            after.from = amend.from.or(before.from);
+            after.until = amend.until.or(before.until);
+            if let Some(bands) = &amend.bands {
+                after.bands.clone_from(bands);
+            }
+            after.clock_s = amend.clock_s.unwrap_or(before.clock_s);
+            set_aside(&mut after, amend)?;
+            if let Some(look) = &look {
+                after.overrides = overrides;
+                after.kind = look.kind;
+                after.format.clone_from(&look.format);
+                after.start = look.start;
+                after.duration_s = look.duration_s;
+                after.warnings.clone_from(&look.warnings);
+                warnings.extend(look.warnings.iter().cloned());
+            }
+            check(pen.db, &after)?;
+            if after == before {
+                return Err(SurveyError::refused(
+                    format!("{id} says that already"),
+                    "Nothing was changed.",
+                ));
+            }
+            pen.append("amend", &[record::put(pen.db, &after)?])?;
+            jobs::announce(pen.db, self)?;
+            Ok(warnings)
+        })
+    }
+
+    /// A capture of the record.
+    ///
+    /// # Errors
+    /// If there is none of that id.
+    pub fn capture(&self, id: &str) -> Result<Capture, SurveyError> {
+        capture_of(self.read(|db| record::get(db, id))?, id)
+    }
+
+    /// All captures of the record, in the order in which they came in.
+    ///
+    /// # Errors
+    /// If the record cannot be read.
+    pub fn captures(&self) -> Result<Vec<Capture>, SurveyError> {
+        self.read(record::all)
+    }
+}
+
+fn capture_of(capture: Option<Capture>, id: &str) -> Result<Capture, SurveyError> {
+    capture.ok_or_else(|| {
+        let remedy = match id.split_once('.') {
+            Some((whole, _)) => format!("A part of a walk is corrected with its capture, {whole}."),
+            None => "`describe` and `emissions --json` list the captures.".into(),
+        };
+        SurveyError::refused(format!("there is no capture {id}"), remedy)
+    })
+}
+
+fn set_aside(after: &mut Capture, amend: &Amend) -> Result<(), SurveyError> {
+    match (&amend.set_aside, amend.restore) {
+        (Some(_), true) => Err(SurveyError::refused(
+            "a capture is either set aside or restored",
+            "Give --set-aside REASON or --restore.",
+        )),
+        (Some(reason), false) if reason.trim().is_empty() => {
+            Err(SurveyError::refused("setting aside needs its reason in words", "Say why."))
+        }
+        (Some(reason), false) => {
+            after.set_aside = Some(reason.trim().to_owned());
+            Ok(())
+        }
+        (None, true) if after.set_aside.is_none() => Err(SurveyError::refused(
+            format!("{} is not set aside", after.id),
+            "Nothing was changed.",
+        )),
+        (None, true) => {
+            after.set_aside = None;
+            Ok(())
+        }
+        (None, false) => Ok(()),
+    }
+}
+
+fn check(db: &rusqlite::Connection, after: &Capture) -> Result<(), SurveyError> {
+    if let (Some(from), Some(until)) = (after.from, after.until)
+        && until < from
+    {
+        return Err(SurveyError::refused(
+            format!("listening would end ({until}) before it began ({from})"),
+            "Correct --from or --until.",
+        ));
+    }
+    if !after.clock_s.is_finite() {
+        return Err(SurveyError::refused(
+            "the clock's correction is not a number",
+            "Give seconds, like --clock +75.",
+        ));
+    }
+    let twin = record::all::<Capture>(db)?.into_iter().find(|other| {
+        other.id != after.id
+            && other.recording == after.recording
+            && other.overrides.inner == after.overrides.inner
+            && other.position == after.position
+    });
+    match twin {
+        Some(twin) => Err(SurveyError::refused(
+            format!("the same recording is {} at that position already", twin.id),
+            format!("Set one of {} and {} aside instead.", after.id, twin.id),
+        )),
+        None => Ok(()),
+    }
+}
+
+/// What is said newly, over what was said before.
+fn over(before: &Overrides, new: &Overrides) -> Overrides {
+    let text = |new: &Option<String>, before: &Option<String>| new.clone().or(before.clone());
+    Overrides {
+        format: text(&new.format, &before.format),
+        rate_hz: new.rate_hz.or(before.rate_hz),
+        centre_hz: new.centre_hz.or(before.centre_hz),
+        start: new.start.or(before.start),
+        time_zone: text(&new.time_zone, &before.time_zone),
+        treat_as: text(&new.treat_as, &before.treat_as),
+        columns: text(&new.columns, &before.columns),
+        inner: text(&new.inner, &before.inner),
+    }
+}
+

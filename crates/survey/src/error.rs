@@ -1,0 +1,148 @@
+//! What can go wrong with a survey, and what to do about it.
+
+use ledger::LedgerRow;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Why something could not be done.
+#[derive(Debug, thiserror::Error)]
+pub enum SurveyError {
+    /// Bad use, bad input, or refused.
+    #[error("{what}. {remedy}")]
+    Refused {
+        /// What is wrong, and where.
+        what: String,
+        /// What a person can do: a whole sentence.
+        remedy: String,
+    },
+    /// A file that was brought in, or its analysis.
+    #[error("{0}")]
+    Recording(#[source] Box<dyn std::error::Error + Send + Sync>, RecordingFault),
+    /// A row changed between what the person saw and their decision.
+    #[error("{} changed since version {seen}: nothing was decided. Look at it as it is now, then decide again.", row.id)]
+    Changed {
+        /// The ledger's version that the person saw.
+        seen: u64,
+        /// The row as it is now.
+        row: Box<LedgerRow>,
+    },
+    /// The disk would not.
+    #[error("{}: could not {doing}: {source}. Check that the disk is there, is not full and may be written.", file.display())]
+    Disk {
+        /// Which file or folder.
+        file: PathBuf,
+        /// What was tried, to follow 'could not'.
+        doing: String,
+        /// What the operating system said.
+        #[source]
+        source: io::Error,
+    },
+    /// The database would not.
+    #[error("{}: could not {doing}: {source}. {remedy}", file.display())]
+    Database {
+        /// The database file.
+        file: PathBuf,
+        /// What was tried, to follow 'could not'.
+        doing: String,
+        /// What SQLite said.
+        #[source]
+        source: rusqlite::Error,
+        /// What a person can do.
+        remedy: &'static str,
+    },
+    /// What the survey holds is not what it should be.
+    #[error("{what}. Run `verify`, keep this folder as it is, and work on from a copy made earlier.")]
+    Damaged {
+        /// What is damaged.
+        what: String,
+    },
+    /// Stopped by the person.
+    #[error("stopped; what was acknowledged is kept, and the rest is taken up again next time")]
+    Cancelled,
+}
+
+/// Whose fault a recording's error is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RecordingFault {
+    /// The file or what was said about it.
+    Input,
+    /// The disk.
+    Disk,
+}
+
+impl SurveyError {
+    /// Exit status of a command that ends with this error.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            SurveyError::Refused { .. } | SurveyError::Changed { .. } => 2,
+            SurveyError::Recording(_, RecordingFault::Input) => 2,
+            SurveyError::Recording(_, RecordingFault::Disk) => 3,
+            SurveyError::Disk { .. } | SurveyError::Database { .. } => 3,
+            SurveyError::Damaged { .. } => 3,
+            SurveyError::Cancelled => 130,
+        }
+    }
+
+    /// A refusal with what to do, a whole sentence.
+    #[cold]
+    pub(crate) fn refused(what: impl Into<String>, remedy: impl Into<String>) -> Self {
+        SurveyError::Refused { what: what.into(), remedy: remedy.into() }
+    }
+
+    /// Something that this program should never do.
+    #[cold]
+    pub(crate) fn internal(what: impl Into<String>) -> Self {
+        SurveyError::refused(
+            format!("the program itself is at fault: {}", what.into()),
+            "Nothing was changed; please report it.",
+        )
+    }
+
+    #[cold]
+    pub(crate) fn disk(file: &Path, doing: &str, source: io::Error) -> Self {
+        SurveyError::Disk { file: file.to_owned(), doing: doing.to_owned(), source }
+    }
+
+    #[cold]
+    pub(crate) fn database(file: &Path, doing: &str, source: rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode;
+        let remedy = match source.sqlite_error_code() {
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+                "Another stillroom is writing to this survey; try again when it is done."
+            }
+            Some(ErrorCode::DiskFull) => "The disk is full; make room and try again.",
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => {
+                "The folder may not be written; check its permissions, or copy it to a disk that may."
+            }
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                "The database is damaged; keep the folder as it is and work on from a copy made earlier."
+            }
+            _ => "Check that the disk is there, is not full and may be written.",
+        };
+        SurveyError::Database { file: file.to_owned(), doing: doing.to_owned(), source, remedy }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn messages_say_what_and_what_to_do() {
+        let io = io::Error::new(io::ErrorKind::StorageFull, "no space left");
+        let full = SurveyError::disk(Path::new("/s/staging/x"), "write it", io);
+        assert_eq!(full.exit_code(), 3);
+        assert_eq!(
+            full.to_string(),
+            "/s/staging/x: could not write it: no space left. Check that the disk is there, is not \
+             full and may be written."
+        );
+        let refused = SurveyError::refused("there is no capture C9", "`emissions` lists them.");
+        assert_eq!(refused.exit_code(), 2);
+        assert_eq!(refused.to_string(), "there is no capture C9. `emissions` lists them.");
+        let busy = rusqlite::Error::SqliteFailure(rusqlite::ffi::Error::new(5), None);
+        let busy = SurveyError::database(Path::new("survey.sqlite"), "write the journal", busy);
+        assert_eq!(busy.exit_code(), 3);
+        assert!(busy.to_string().contains("Another stillroom is writing"), "{busy}");
+    }
+}

@@ -1,0 +1,197 @@
+//! What is noted by hand: readings, stimuli, remarks, movements.
+
+use crate::survey::{Pen, Survey};
+use crate::things::{Movement, Reading, Remark, Stimulus};
+use crate::{SurveyError, jobs, parts, places, record};
+use units::{Band, Strength, Utc, Zone};
+
+/// Something to note. Positions are named; one that is named for the first time is made.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Note {
+    /// A strength or level read.
+    Reading(ReadingNote),
+    /// Something done to provoke.
+    Stimulus {
+        /// What.
+        what: String,
+        /// Where.
+        at: Option<String>,
+        /// From when; now without.
+        from: Option<Utc>,
+        /// Until when.
+        until: Option<Utc>,
+    },
+    /// Something seen or done.
+    Remark {
+        /// In the person's words.
+        text: String,
+        /// Where.
+        at: Option<String>,
+        /// From when; now without.
+        from: Option<Utc>,
+        /// Until when.
+        until: Option<Utc>,
+    },
+    /// Arrived at a position.
+    Arrived {
+        /// Where.
+        at: String,
+        /// When; now without.
+        when: Option<Utc>,
+        /// Chain that was carried.
+        chain: Option<String>,
+    },
+}
+
+/// A reading to note.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReadingNote {
+    /// Where.
+    pub at: String,
+    /// When; now without.
+    pub when: Option<Utc>,
+    /// Frequency (both edges equal) or band.
+    pub band: Option<Band>,
+    /// Row that it was taken of.
+    pub emission: Option<String>,
+    /// Strength read.
+    pub strength: Option<Strength>,
+    /// Level read, dBm.
+    pub level_dbm: Option<f64>,
+    /// Bearing, degrees from north.
+    pub bearing_deg: Option<f64>,
+    /// What was heard.
+    pub heard: Option<String>,
+    /// Chain, by name.
+    pub chain: Option<String>,
+    /// Its setting.
+    pub setting: Option<String>,
+}
+
+impl Survey {
+    /// Notes something. Gives its id.
+    ///
+    /// # Errors
+    /// If it says too little, or cannot be true.
+    pub fn note(&self, note: &Note, by: &str) -> Result<String, SurveyError> {
+        self.write(by, |pen| match note {
+            Note::Reading(reading) => note_reading(pen, reading),
+            Note::Stimulus { what, at, from, until } => {
+                let id = record::next_id(pen.db, "stimulus", "S")?;
+                let from = from.unwrap_or(pen.now());
+                check_span(from, *until)?;
+                let what = in_words(what)?;
+                let position = place(pen, at.as_deref())?;
+                let thing = Stimulus { id, what, position, from, until: *until };
+                pen.append("note", &[record::put(pen.db, &thing)?])?;
+                Ok(thing.id)
+            }
+            Note::Remark { text, at, from, until } => {
+                let id = record::next_id(pen.db, "remark", "B")?;
+                let from = from.unwrap_or(pen.now());
+                check_span(from, *until)?;
+                let text = in_words(text)?;
+                let position = place(pen, at.as_deref())?;
+                let thing = Remark { id, text, position, at: Some(from), until: *until };
+                pen.append("note", &[record::put(pen.db, &thing)?])?;
+                Ok(thing.id)
+            }
+            Note::Arrived { at, when, chain } => {
+                let position = places::position(pen, at, None, Zone::Inside)?;
+                let chain = chain
+                    .as_deref()
+                    .map(|name| places::chain(pen, Some(name), &mut Vec::new()))
+                    .transpose()?;
+                let id = record::next_id(pen.db, "movement", "V")?;
+                let clock_step_s = Some(when.map_or(0.0, parts::step_of));
+                let at = when.unwrap_or(pen.now());
+                let thing = Movement { id, position, at, chain, clock_step_s };
+                pen.append("note", &[record::put(pen.db, &thing)?])?;
+                // A recording that was carried about is cut differently since.
+                jobs::announce(pen.db, self)?;
+                Ok(thing.id)
+            }
+        })
+    }
+}
+
+fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError> {
+    if note.strength.is_none() && note.level_dbm.is_none() && note.bearing_deg.is_none() {
+        return Err(SurveyError::refused(
+            "a reading needs something that was read",
+            "Give --strength 7/12, --level -61dBm or --bearing DEG.",
+        ));
+    }
+    if note.band.is_none() && note.emission.is_none() {
+        return Err(SurveyError::refused(
+            "a reading needs what it is a reading of",
+            "Give --frequency HZ or --emission ID.",
+        ));
+    }
+    if let Some(Strength { value, of }) = note.strength
+        && !(0.0..=of).contains(&value)
+    {
+        return Err(SurveyError::refused(
+            format!("a strength of {value}/{of} is beyond its scale"),
+            "Write steps read, slash, steps of the scale: 7/12.",
+        ));
+    }
+    if let Some(bearing) = note.bearing_deg
+        && !(0.0..=360.0).contains(&bearing)
+    {
+        return Err(SurveyError::refused(
+            format!("a bearing of {bearing} is none"),
+            "Give degrees from north, 0 to 360.",
+        ));
+    }
+    if let Some(id) = &note.emission
+        && record::value(pen.db, "anchor", id)?.is_none()
+    {
+        return Err(SurveyError::refused(
+            format!("the ledger has no row {id}"),
+            "`emissions` lists them.",
+        ));
+    }
+    let chain = note
+        .chain
+        .as_deref()
+        .map(|name| places::chain(pen, Some(name), &mut Vec::new()))
+        .transpose()?;
+    let thing = Reading {
+        position: places::position(pen, &note.at, None, Zone::Inside)?,
+        id: record::next_id(pen.db, "reading", "N")?,
+        at: Some(note.when.unwrap_or(pen.now())),
+        band: note.band,
+        emission: note.emission.clone(),
+        strength: note.strength,
+        level_dbm: note.level_dbm,
+        bearing_deg: note.bearing_deg,
+        heard: note.heard.clone(),
+        chain,
+        setting: note.setting.clone(),
+    };
+    pen.append("note", &[record::put(pen.db, &thing)?])?;
+    Ok(thing.id)
+}
+
+fn place(pen: &Pen<'_>, name: Option<&str>) -> Result<Option<String>, SurveyError> {
+    name.map(|name| places::position(pen, name, None, Zone::Inside)).transpose()
+}
+
+fn in_words(text: &str) -> Result<String, SurveyError> {
+    let text = text.trim();
+    if text.is_empty() {
+        return Err(SurveyError::refused("the note is empty", "Say what was seen or done."));
+    }
+    Ok(text.to_owned())
+}
+
+fn check_span(from: Utc, until: Option<Utc>) -> Result<(), SurveyError> {
+    match until {
+        Some(until) if until < from => Err(SurveyError::refused(
+            format!("it would end ({until}) before it began ({from})"),
+            "Correct --from or --until.",
+        )),
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,323 @@
+//! A survey, opened: its folder, its database, and the pen that writes into the journal.
+
+use crate::SurveyError;
+use crate::database;
+use crate::derive::{Derived, Deriver, Floors};
+use crate::folder::Folder;
+use crate::journal::{self, Change, Entry};
+use crate::record;
+use crate::things::{Head, Mapping};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+use serde_json::{Map, Value};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use units::Utc;
+
+/// What a new survey is started with.
+#[derive(Debug, Clone)]
+pub struct NewSurvey {
+    /// Name or code name; the folder's name without.
+    pub name: Option<String>,
+    /// Region for allocations; WORLD without.
+    pub region: Option<String>,
+    /// IANA time zone; the machine's without.
+    pub time_zone: Option<String>,
+    /// The technician; 'unstated' without.
+    pub by: Option<String>,
+}
+
+/// A survey, opened. Opening twice is safe: every change is one transaction, and programs that
+/// have the same survey open wait for each other.
+pub struct Survey {
+    pub(crate) folder: Folder,
+    db: Mutex<Connection>,
+    pub(crate) deriver: Box<dyn Deriver>,
+    pub(crate) cache: Mutex<BTreeMap<String, Arc<Derived>>>,
+}
+
+/// Writes entries inside one transaction.
+pub(crate) struct Pen<'a> {
+    /// The transaction; reads see what was written.
+    pub(crate) db: &'a Connection,
+    by: String,
+    now: Utc,
+}
+
+impl Pen<'_> {
+    /// By whom.
+    pub(crate) fn by(&self) -> &str {
+        &self.by
+    }
+    /// When.
+    pub(crate) fn now(&self) -> Utc {
+        self.now
+    }
+    /// Appends one entry that makes these changes.
+    pub(crate) fn append(&self, kind: &str, changes: &[Change]) -> Result<u64, SurveyError> {
+        self.append_about(kind, Map::new(), changes)
+    }
+    /// The same, with more in its body.
+    pub(crate) fn append_about(
+        &self,
+        kind: &str,
+        about: Map<String, Value>,
+        changes: &[Change],
+    ) -> Result<u64, SurveyError> {
+        journal::append(self.db, &self.now.to_string(), &self.by, kind, about, changes)
+    }
+    /// Number that the next entry will have.
+    pub(crate) fn next_seq(&self) -> Result<u64, SurveyError> {
+        Ok(journal::head(self.db)?.0 + 1)
+    }
+}
+
+impl std::fmt::Debug for Survey {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Survey").field("folder", &self.folder).finish_non_exhaustive()
+    }
+}
+
+impl Survey {
+    /// Starts a survey in a folder that is empty or not there yet.
+    ///
+    /// # Errors
+    /// If something is there already, the region or time zone is not known, or the disk will not.
+    pub fn create(dir: &Path, new: &NewSurvey) -> Result<Survey, SurveyError> {
+        Self::create_with(dir, new, Box::new(Floors))
+    }
+
+    /// [`Survey::create`], with another analysis than this program's. For tests.
+    #[doc(hidden)]
+    pub fn create_with(
+        dir: &Path,
+        new: &NewSurvey,
+        deriver: Box<dyn Deriver>,
+    ) -> Result<Survey, SurveyError> {
+        let folder = Folder::at(dir);
+        if folder.database().exists() {
+            return Err(SurveyError::refused(
+                format!("{} holds a survey already", dir.display()),
+                "Choose another folder, or work in that one.",
+            ));
+        }
+        if dir.is_dir() && !is_left_over(dir)? {
+            return Err(SurveyError::refused(
+                format!("{} is not empty", dir.display()),
+                "Choose a new folder, so that the survey's files stay among themselves.",
+            ));
+        }
+        let time_zone = match &new.time_zone {
+            Some(name) => zone(name)?.0,
+            None => machine_zone(),
+        };
+        let region = new.region.clone().unwrap_or_else(|| "WORLD".into());
+        crate::derive::check_region(&region)?;
+        let fallback = dir.file_name().map(|name| name.to_string_lossy().into_owned());
+        let name = new.name.clone().or(fallback).unwrap_or_else(|| "survey".into());
+        let now = now();
+        folder.make()?;
+        database::create(&folder, |db| {
+            let id = db
+                .query_row("SELECT lower(hex(randomblob(16)))", [], |row| row.get(0))
+                .map_err(|e| SurveyError::database(&folder.database(), "make an id", e))?;
+            let technician = new.by.clone();
+            let head = Head { id, name, region, time_zone, technician, started: now };
+            let change = Change {
+                kind: "survey".into(),
+                id: "survey".into(),
+                was: None,
+                is: Some(crate::canonical::value_of(&head)?),
+            };
+            let by = writer(new.by.as_deref().unwrap_or_default(), None);
+            journal::append(db, &now.to_string(), &by, "new", Map::new(), &[change]).map(|_| ())
+        })?;
+        Self::open_with(dir, deriver)
+    }
+
+    /// Opens a survey, and clears away what killed programs left half done.
+    ///
+    /// # Errors
+    /// If there is none, a newer program wrote it, or the disk will not.
+    pub fn open(dir: &Path) -> Result<Survey, SurveyError> {
+        Self::open_with(dir, Box::new(Floors))
+    }
+
+    /// [`Survey::open`], with another analysis than this program's. For tests.
+    #[doc(hidden)]
+    pub fn open_with(dir: &Path, deriver: Box<dyn Deriver>) -> Result<Survey, SurveyError> {
+        let folder = Folder::at(dir);
+        let db = database::open(&folder)?;
+        folder.sweep()?;
+        Ok(Survey { folder, db: Mutex::new(db), deriver, cache: Mutex::default() })
+    }
+
+    /// The survey's folder.
+    pub fn dir(&self) -> &Path {
+        self.folder.root()
+    }
+
+    /// Name, region, time zone, technician.
+    ///
+    /// # Errors
+    /// If the record cannot be read.
+    pub fn head(&self) -> Result<Head, SurveyError> {
+        self.read(head_of)
+    }
+
+    /// Where an evidence file lies.
+    pub fn evidence_path(&self, sha256: &str) -> PathBuf {
+        self.folder.evidence(sha256)
+    }
+
+    /// The journal, oldest first.
+    ///
+    /// # Errors
+    /// If it cannot be read.
+    pub fn journal(&self) -> Result<Vec<Entry>, SurveyError> {
+        self.read(|db| {
+            let mut entries = Vec::new();
+            journal::each(db, None, |entry| {
+                entries.push(entry);
+                Ok::<_, SurveyError>(())
+            })?;
+            Ok(entries)
+        })
+    }
+
+    /// A time as a person types it: RFC 3339, or without an offset in the survey's time zone.
+    ///
+    /// # Errors
+    /// If it is neither.
+    pub fn time(&self, text: &str) -> Result<Utc, SurveyError> {
+        time_in(text, &self.head()?.time_zone)
+    }
+
+    /// A saved column mapping, as `add --columns` takes it.
+    ///
+    /// # Errors
+    /// If there is none of that name.
+    pub fn mapping(&self, name: &str) -> Result<String, SurveyError> {
+        let saved = self.read(record::all::<Mapping>)?;
+        if let Some(mapping) = saved.iter().find(|mapping| mapping.name == name) {
+            return Ok(mapping.columns.clone());
+        }
+        let names: Vec<_> = saved.iter().map(|mapping| mapping.name.as_str()).collect();
+        let known = if names.is_empty() { "none is saved".into() } else { names.join(", ") };
+        Err(SurveyError::refused(
+            format!("there is no saved mapping '{name}' ({known})"),
+            "Save one in the record (`describe --apply`), or give the columns with --columns.",
+        ))
+    }
+
+    pub(crate) fn db(&self) -> MutexGuard<'_, Connection> {
+        self.db.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Reads in one transaction: what it sees belongs together.
+    pub(crate) fn read<R>(
+        &self,
+        see: impl FnOnce(&Connection) -> Result<R, SurveyError>,
+    ) -> Result<R, SurveyError> {
+        let mut db = self.db();
+        let tx = self.begin(&mut db, TransactionBehavior::Deferred)?;
+        see(&tx)
+    }
+
+    /// Writes in one transaction: all of it stands afterwards, or nothing.
+    pub(crate) fn write<R>(
+        &self,
+        by: &str,
+        act: impl FnOnce(&Pen<'_>) -> Result<R, SurveyError>,
+    ) -> Result<R, SurveyError> {
+        let mut db = self.db();
+        let tx = self.begin(&mut db, TransactionBehavior::Immediate)?;
+        let technician = head_of(&tx)?.technician;
+        let pen = Pen { db: &tx, by: writer(by, technician), now: now() };
+        let result = act(&pen)?;
+        tx.commit()
+            .map_err(|e| SurveyError::database(&self.folder.database(), "write to it", e))?;
+        Ok(result)
+    }
+
+    fn begin<'a>(
+        &self,
+        db: &'a mut Connection,
+        how: TransactionBehavior,
+    ) -> Result<Transaction<'a>, SurveyError> {
+        db.transaction_with_behavior(how)
+            .map_err(|e| SurveyError::database(&self.folder.database(), "begin", e))
+    }
+}
+
+pub(crate) fn head_of(db: &Connection) -> Result<Head, SurveyError> {
+    record::get::<Head>(db, "survey")?.ok_or_else(|| SurveyError::Damaged {
+        what: "the record has no row for the survey itself".into(),
+    })
+}
+
+/// Who writes: as given, else the technician, else 'unstated'.
+fn writer(by: &str, technician: Option<String>) -> String {
+    let by = by.trim();
+    if by.is_empty() { technician.unwrap_or_else(|| "unstated".into()) } else { by.to_owned() }
+}
+
+/// Whether a folder holds only what a killed `new` leaves.
+fn is_left_over(dir: &Path) -> Result<bool, SurveyError> {
+    let list = |path: &Path| -> Result<Vec<PathBuf>, SurveyError> {
+        std::fs::read_dir(path)
+            .and_then(|entries| entries.map(|entry| entry.map(|e| e.path())).collect())
+            .map_err(|e| SurveyError::disk(path, "list it", e))
+    };
+    for path in list(dir)? {
+        let name = path.file_name().map(|name| name.to_string_lossy().into_owned());
+        let ours = match name.as_deref() {
+            Some("evidence" | "derived") => path.is_dir() && list(&path)?.is_empty(),
+            Some("staging" | "staging.lock") => true,
+            _ => false,
+        };
+        if !ours {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// The machine's clock.
+pub(crate) fn now() -> Utc {
+    Utc(i64::try_from(jiff::Timestamp::now().as_nanosecond()).unwrap_or(i64::MAX))
+}
+
+fn machine_zone() -> String {
+    jiff::tz::TimeZone::system().iana_name().unwrap_or("UTC").to_owned()
+}
+
+fn zone(name: &str) -> Result<(String, jiff::tz::TimeZone), SurveyError> {
+    jiff::tz::TimeZone::get(name).map(|zone| (name.to_owned(), zone)).map_err(|e| {
+        SurveyError::refused(
+            format!("'{name}' is not a time zone ({e})"),
+            "Give an IANA name like Europe/London, or UTC.",
+        )
+    })
+}
+
+/// A time: RFC 3339, or a date and time of day in a time zone.
+pub(crate) fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
+    if let Ok(at) = Utc::parse(text) {
+        return Ok(at);
+    }
+    let refused = |why: String| {
+        SurveyError::refused(
+            format!("'{text}' is not a time: {why}"),
+            "Write 2026-03-01T21:30, with :SS, and Z or +01:00 where it is not the survey's time zone.",
+        )
+    };
+    let local: jiff::civil::DateTime =
+        text.trim().parse().map_err(|e: jiff::Error| refused(e.to_string()))?;
+    let (_, zone) = zone(time_zone)?;
+    let at = zone
+        .to_ambiguous_timestamp(local)
+        .unambiguous()
+        .map_err(|e| refused(format!("{e} in {time_zone}")))?;
+    i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| refused("outside 1678 to 2261".into()))
+}

@@ -1,0 +1,299 @@
+//! Whether everything is as it was written: every evidence file against its hash, every column of
+//! the journal against its chain, and the record against what the journal adds up to.
+
+use crate::folder::sha256_of;
+use crate::journal::{self, Change, Entry, NOTHING};
+use crate::survey::Survey;
+use crate::things::{Capture, FoundItem};
+use crate::{Progress, SurveyError, database, record};
+use ledger::FileInfo;
+use rusqlite::Connection;
+use rusqlite::types::ValueRef;
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// What `verify` found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verification {
+    /// Whether nothing is altered or missing.
+    pub ok: bool,
+    /// What is.
+    pub faults: Vec<Fault>,
+    /// Evidence files checked.
+    pub files: u64,
+    /// Their size in all.
+    pub bytes: u64,
+    /// Entries of the journal.
+    pub entries: u64,
+    /// Hash of the last one: written down elsewhere, it shows later whether entries were cut off.
+    pub head: String,
+}
+
+/// Something altered or missing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fault {
+    /// An evidence file is not there.
+    EvidenceMissing {
+        /// The capture or found item that it belongs to.
+        of: String,
+        /// Name that it came in under.
+        name: String,
+        /// Its hash, and so its place.
+        sha256: String,
+    },
+    /// An evidence file has other bytes.
+    EvidenceAltered {
+        /// The capture or found item that it belongs to.
+        of: String,
+        /// Name that it came in under.
+        name: String,
+        /// What it should hash to.
+        sha256: String,
+        /// What it hashes to, or why it cannot be read.
+        found: String,
+    },
+    /// A journal entry is altered or missing.
+    Journal {
+        /// Its number.
+        seq: u64,
+        /// What is wrong.
+        what: String,
+    },
+    /// A thing of the record is not what the journal says.
+    Record {
+        /// Its kind.
+        kind: String,
+        /// Its id.
+        id: String,
+        /// What is wrong.
+        what: String,
+    },
+    /// The database itself is damaged.
+    Database {
+        /// What SQLite, or the comparison of its schema, says.
+        what: String,
+    },
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Fault::EvidenceMissing { of, name, sha256 } => {
+                write!(f, "evidence file {sha256} ({name}, of {of}) is missing")
+            }
+            Fault::EvidenceAltered { of, name, sha256, found } => {
+                write!(f, "evidence file {sha256} ({name}, of {of}) is altered: {found}")
+            }
+            Fault::Journal { seq, what } => write!(f, "journal entry {seq}: {what}"),
+            Fault::Record { kind, id, what } => write!(f, "record of {kind} {id}: {what}"),
+            Fault::Database { what } => write!(f, "survey.sqlite: {what}"),
+        }
+    }
+}
+
+impl Survey {
+    /// Checks everything. What killed programs left behind is no fault.
+    ///
+    /// # Errors
+    /// If it could not be checked (disk), or `progress` says that it is cancelled.
+    pub fn verify(&self, progress: &dyn Progress) -> Result<Verification, SurveyError> {
+        let (mut faults, files, entries, head) = self.read(|db| {
+            let mut faults = check_database(db, self)?;
+            let (entries, head, replayed) = check_journal(db, self, &mut faults)?;
+            check_record(db, &replayed, self, &mut faults)?;
+            Ok((faults, evidence_of(&replayed)?, entries, head))
+        })?;
+        let all: u64 = files.values().map(|(file, _)| file.bytes).sum();
+        let mut done = 0;
+        for (sha256, (file, of)) in &files {
+            let path = self.folder.evidence(sha256);
+            let keep_going = |bytes: u64| {
+                progress.step(done + bytes, all.max(done + bytes), &file.name);
+                !progress.cancelled()
+            };
+            let (of, name, sha256) = (of.clone(), file.name.clone(), sha256.clone());
+            match sha256_of(&path, &keep_going) {
+                Ok(Some(found)) if found == sha256 => {}
+                Ok(Some(found)) => {
+                    let found = format!("its bytes hash to {found}");
+                    faults.push(Fault::EvidenceAltered { of, name, sha256, found });
+                }
+                Ok(None) => return Err(SurveyError::Cancelled),
+                Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+                    faults.push(Fault::EvidenceMissing { of, name, sha256 });
+                }
+                Err(e) => {
+                    let found = format!("it cannot be read: {e}");
+                    faults.push(Fault::EvidenceAltered { of, name, sha256, found });
+                }
+            }
+            done += file.bytes;
+        }
+        Ok(Verification {
+            ok: faults.is_empty(),
+            faults,
+            files: files.len() as u64,
+            bytes: all,
+            entries,
+            head,
+        })
+    }
+}
+
+/// Evidence files by hash, with what they belong to.
+fn evidence_of(db: &Connection) -> Result<BTreeMap<String, (FileInfo, String)>, SurveyError> {
+    let mut files = BTreeMap::new();
+    // A row that cannot be read is a fault of its own already.
+    for (id, value) in record::values(db, "capture")? {
+        let Ok(capture) = serde_json::from_value::<Capture>(value) else { continue };
+        for file in capture.files {
+            files.entry(file.sha256.clone()).or_insert((file, format!("capture {id}")));
+        }
+    }
+    for (id, value) in record::values(db, "found-item")? {
+        let Ok(item) = serde_json::from_value::<FoundItem>(value) else { continue };
+        for file in item.photographs {
+            files.entry(file.sha256.clone()).or_insert((file, format!("found item {id}")));
+        }
+    }
+    Ok(files)
+}
+
+fn check_database(db: &Connection, survey: &Survey) -> Result<Vec<Fault>, SurveyError> {
+    let fail = |e| survey.fail("check it", e);
+    let mut faults = Vec::new();
+    let mut query = db.prepare("PRAGMA integrity_check").map_err(fail)?;
+    let lines = query.query_map([], |row| row.get::<_, String>(0)).map_err(fail)?;
+    for line in lines {
+        let line = line.map_err(fail)?;
+        if line != "ok" {
+            faults.push(Fault::Database { what: line });
+        }
+    }
+    let schema = |db: &Connection| -> Result<BTreeMap<String, String>, SurveyError> {
+        let mut query = db
+            .prepare("SELECT name, coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%'")
+            .map_err(fail)?;
+        query
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+            .and_then(Iterator::collect)
+            .map_err(fail)
+    };
+    let (is, should) = (schema(db)?, schema(&database::scratch()?)?);
+    for name in is.keys().chain(should.keys().filter(|name| !is.contains_key(*name))) {
+        if is.get(name) != should.get(name) {
+            let what = format!("'{name}' of its schema is not what this program made");
+            faults.push(Fault::Database { what });
+        }
+    }
+    Ok(faults)
+}
+
+/// The chain, entry by entry, and the record that the entries add up to.
+fn check_journal(
+    db: &Connection,
+    survey: &Survey,
+    faults: &mut Vec<Fault>,
+) -> Result<(u64, String, Connection), SurveyError> {
+    let fail = |e| survey.fail("read the journal", e);
+    let replayed = database::scratch()?;
+    replayed.execute_batch("BEGIN").map_err(fail)?;
+    let mut query = db
+        .prepare("SELECT seq, time, by, kind, body, previous, hash FROM journal ORDER BY seq")
+        .map_err(fail)?;
+    let mut rows = query.query([]).map_err(fail)?;
+    let (mut last, mut previous, mut count) = (0u64, NOTHING.to_owned(), 0u64);
+    while let Some(row) = rows.next().map_err(fail)? {
+        // Whatever lies there is read, also bytes that are no text any more.
+        let text = |column: usize| -> Result<String, SurveyError> {
+            Ok(match row.get_ref(column).map_err(fail)? {
+                ValueRef::Text(bytes) | ValueRef::Blob(bytes) => {
+                    String::from_utf8_lossy(bytes).into_owned()
+                }
+                other => format!("{other:?}"),
+            })
+        };
+        let entry = Entry {
+            seq: row.get(0).map_err(fail)?,
+            time: text(1)?,
+            by: text(2)?,
+            kind: text(3)?,
+            body: text(4)?,
+            previous: text(5)?,
+            hash: text(6)?,
+        };
+        let seq = entry.seq;
+        count += 1;
+        let mut fault = |what: String| faults.push(Fault::Journal { seq, what });
+        if seq != last + 1 {
+            let what = format!("it follows entry {last}: what was between is missing");
+            fault(what);
+        }
+        if entry.hash_of_columns() != entry.hash {
+            fault("altered: its columns do not hash to what it says".into());
+        } else if entry.previous != previous {
+            fault("it was not written after the entry before it".into());
+        }
+        (last, previous) = (seq, entry.hash.clone());
+        match entry.changes() {
+            Ok(changes) => {
+                for change in changes {
+                    if let Err(what) = journal::apply(&replayed, seq, &change)? {
+                        fault(what);
+                        force(&replayed, seq, &change)?;
+                    }
+                }
+            }
+            Err(what) => fault(format!("it cannot be read: {what}")),
+        }
+    }
+    if count == 0 {
+        faults.push(Fault::Journal { seq: 1, what: "the journal is empty".into() });
+    }
+    replayed.execute_batch("COMMIT").map_err(fail)?;
+    Ok((count, previous, replayed))
+}
+
+/// Goes on from an entry that does not fit, so that the rest can be compared.
+fn force(db: &Connection, seq: u64, change: &Change) -> Result<(), SurveyError> {
+    let was = record::value(db, &change.kind, &change.id)?;
+    let change = Change { was, ..change.clone() };
+    journal::apply(db, seq, &change).map(|_| ())
+}
+
+fn check_record(
+    db: &Connection,
+    replayed: &Connection,
+    survey: &Survey,
+    faults: &mut Vec<Fault>,
+) -> Result<(), SurveyError> {
+    type Rows = BTreeMap<(String, String), (u64, Option<Vec<u8>>)>;
+    let rows = |db: &Connection| -> Result<Rows, SurveyError> {
+        let fail = |e| survey.fail("read the record", e);
+        let mut query = db
+            .prepare(
+                "SELECT CAST(kind AS BLOB), CAST(id AS BLOB), seq, CAST(body AS BLOB) FROM record",
+            )
+            .map_err(fail)?;
+        let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
+        query
+            .query_map([], |row| {
+                let key = (text(row.get(0)?), text(row.get(1)?));
+                Ok((key, (row.get(2)?, row.get(3)?)))
+            })
+            .and_then(Iterator::collect)
+            .map_err(fail)
+    };
+    let (is, should) = (rows(db)?, rows(replayed)?);
+    for key in is.keys().chain(should.keys().filter(|key| !is.contains_key(*key))) {
+        let what = match (is.get(key), should.get(key)) {
+            (Some(is), Some(should)) if is == should => continue,
+            (Some(_), Some((seq, _))) => format!("altered: entry {seq} left it otherwise"),
+            (Some(_), None) => "no entry of the journal made it".to_owned(),
+            (None, Some((seq, _))) => format!("missing: entry {seq} left it there"),
+            (None, None) => continue,
+        };
+        faults.push(Fault::Record { kind: key.0.clone(), id: key.1.clone(), what });
+    }
+    Ok(())
+}
