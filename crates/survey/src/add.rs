@@ -99,17 +99,19 @@ impl Survey {
                 "Correct --from or --until.",
             ));
         }
-        let mut looks: Vec<Look> = Vec::new();
-        for file in files {
-            let look = self.look_at(file, &options.overrides)?;
-            // A recording named by its data and its metadata is one.
-            if !looks.iter().any(|other| same_file(data_file(other), data_file(&look))) {
-                looks.push(look);
-            }
+        let mut looks: Vec<(Look, Option<String>)> = Vec::new();
+        for (file, inner, warnings) in self.deriver.recordings(files)? {
+            let inner = inner.or(options.overrides.inner.clone());
+            let overrides = Overrides { inner: inner.clone(), ..options.overrides.clone() };
+            let mut look = self.look_at(&file, &overrides)?;
+            look.warnings.extend(warnings);
+            looks.push((look, inner));
         }
         let mut added = Vec::new();
-        for (i, look) in looks.iter().enumerate() {
-            let one = self.store(look, options, by, progress)?;
+        for (i, (look, inner)) in looks.iter().enumerate() {
+            let mut options = options.clone();
+            options.overrides.inner.clone_from(inner);
+            let one = self.store(look, &options, by, progress)?;
             let what = format!(
                 "{} {} {}",
                 if one.already { "already there:" } else { "stored:" },
@@ -123,19 +125,17 @@ impl Survey {
             self.finish_pending(progress)?;
             let jobs = self.jobs()?;
             for one in &mut added {
-                let failed = jobs.iter().filter(|job| job.state == "failed" && job.input == one.capture);
-                one.warnings.extend(failed.map(|job| failed_reason(&job.input, job.message.as_deref())));
+                let failed =
+                    jobs.iter().filter(|job| job.state == "failed" && job.input == one.capture);
+                one.warnings
+                    .extend(failed.map(|job| failed_reason(&job.input, job.message.as_deref())));
             }
         }
         Ok(added)
     }
 
     /// Looks at a file and refuses what a survey cannot use.
-    pub(crate) fn look_at(
-        &self,
-        file: &Path,
-        overrides: &Overrides,
-    ) -> Result<Look, SurveyError> {
+    pub(crate) fn look_at(&self, file: &Path, overrides: &Overrides) -> Result<Look, SurveyError> {
         let mut overrides = overrides.clone();
         if overrides.time_zone.is_none() {
             overrides.time_zone = Some(self.head()?.time_zone);
@@ -244,7 +244,11 @@ impl Survey {
             recording,
             files: staged
                 .iter()
-                .map(|f| FileInfo { name: f.name.clone(), sha256: f.sha256.clone(), bytes: f.bytes })
+                .map(|f| FileInfo {
+                    name: f.name.clone(),
+                    sha256: f.sha256.clone(),
+                    bytes: f.bytes,
+                })
                 .collect(),
             format: look.format.clone(),
             start: look.start,
@@ -332,11 +336,4 @@ pub(crate) fn failed_reason(input: &str, message: Option<&str>) -> Reason {
 
 fn data_file(look: &Look) -> &Path {
     look.files.first().map_or(Path::new(""), PathBuf::as_path)
-}
-
-fn same_file(a: &Path, b: &Path) -> bool {
-    match (a.canonicalize(), b.canonicalize()) {
-        (Ok(a), Ok(b)) => a == b,
-        _ => a == b,
-    }
 }

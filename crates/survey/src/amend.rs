@@ -197,4 +197,3 @@ fn over(before: &Overrides, new: &Overrides) -> Overrides {
         inner: text(&new.inner, &before.inner),
     }
 }
-

@@ -106,13 +106,18 @@ fn number(x: f64) -> String {
     if x == 0.0 {
         return "0".into();
     }
-    let (sign, magnitude) = if x < 0.0 { ("-", -x) } else { ("", x) };
-    // Rust's `{:e}` gives the shortest digits that read back: d.ddde±n.
-    let scientific = format!("{magnitude:e}");
-    let (mantissa, exponent) = scientific.split_once('e').unwrap_or((&scientific, "0"));
-    let digits: String = mantissa.chars().filter(char::is_ascii_digit).collect();
+    // The JSON writer's digits are the shortest that read back, ties to even as ECMAScript asks
+    // (Rust's own `{}` rounds ties up): 12.5, 1e300, 5e-324. Not finite is no JSON.
+    let Some(shortest) = serde_json::Number::from_f64(x.abs()) else { return "null".into() };
+    let (sign, shortest) = (if x < 0.0 { "-" } else { "" }, shortest.to_string());
+    let (mantissa, exponent) = shortest.split_once('e').unwrap_or((&shortest, "0"));
+    let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, ""));
+    let all = format!("{whole}{fraction}");
+    let leading = all.len() - all.trim_start_matches('0').len();
+    let digits = all.trim_matches('0');
     let count = digits.len() as i32;
-    let point = exponent.parse::<i32>().unwrap_or(0) + 1; // digits before the decimal point
+    // Digits before the decimal point.
+    let point = exponent.parse::<i32>().unwrap_or(0) + whole.len() as i32 - leading as i32;
     let body = if count <= point && point <= 21 {
         format!("{digits}{}", "0".repeat((point - count) as usize))
     } else if 0 < point && point <= 21 {

@@ -65,7 +65,10 @@ fn open_with(folder: &Folder, steps: &[&str]) -> Result<Connection, SurveyError>
     let file = folder.database();
     if !file.is_file() {
         return Err(SurveyError::refused(
-            format!("{} holds no survey (there is no survey.sqlite in it)", folder.root().display()),
+            format!(
+                "{} holds no survey (there is no survey.sqlite in it)",
+                folder.root().display()
+            ),
             "Name the survey's folder, or start one with `new`.",
         ));
     }
@@ -79,9 +82,8 @@ fn open_with(folder: &Folder, steps: &[&str]) -> Result<Connection, SurveyError>
     db.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON")
         .map_err(fail("open it"))?;
     check_version(&db, folder, steps)?;
-    let mode: String = db
-        .query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0))
-        .map_err(fail("open it"))?;
+    let mode: String =
+        db.query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0)).map_err(fail("open it"))?;
     if mode != "wal" {
         return Err(SurveyError::refused(
             format!("{}: SQLite cannot keep its write-ahead log here ({mode})", file.display()),
@@ -165,19 +167,27 @@ mod tests {
         let folder = Folder::at(place.path());
         folder.make().expect("made");
         create(&folder, |_| Ok(())).expect("created");
-        let later = [STEPS[0], "CREATE TABLE extra (x TEXT) STRICT; INSERT INTO extra VALUES ('y')"];
+        let later =
+            [STEPS[0], "CREATE TABLE extra (x TEXT) STRICT; INSERT INTO extra VALUES ('y')"];
         let db = open_with(&folder, &later).expect("brought up to date");
         let x: String = db.query_row("SELECT x FROM extra", [], |r| r.get(0)).expect("there");
         assert_eq!(x, "y");
         assert_eq!(version_of(&db, &folder).expect("version"), 2);
         drop(db);
-        let copy = Connection::open(place.path().join("survey-before-schema-2.sqlite")).expect("copy");
+        let copy =
+            Connection::open(place.path().join("survey-before-schema-2.sqlite")).expect("copy");
         assert!(copy.prepare("SELECT * FROM extra").is_err());
-        assert_eq!(copy.query_row("PRAGMA user_version", [], |r| r.get::<_, u32>(0)).expect("v"), 1);
+        assert_eq!(
+            copy.query_row("PRAGMA user_version", [], |r| r.get::<_, u32>(0)).expect("v"),
+            1
+        );
         // This program, which knows one step only, must not touch it now.
         let refused = open(&folder).expect_err("newer");
         assert_eq!(refused.exit_code(), 2);
-        assert!(refused.to_string().contains("newer stillroom (schema 2; this one knows 1)"), "{refused}");
+        assert!(
+            refused.to_string().contains("newer stillroom (schema 2; this one knows 1)"),
+            "{refused}"
+        );
     }
 
     #[test]

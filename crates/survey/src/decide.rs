@@ -131,7 +131,11 @@ impl Survey {
             leaving.dedup();
             if leaving.is_empty() || heard.iter().all(|c| leaving.iter().any(|l| l == c)) {
                 return Err(SurveyError::refused(
-                    format!("nothing of {} would {}", row.id, if leaving.is_empty() { "leave" } else { "stay" }),
+                    format!(
+                        "nothing of {} would {}",
+                        row.id,
+                        if leaving.is_empty() { "leave" } else { "stay" }
+                    ),
                     format!("It was heard by {}; name some of them, not all.", heard.join(", ")),
                 ));
             }
@@ -172,9 +176,9 @@ impl Survey {
                     *remedy,
                 ));
             }
-            let mut changes = entry
-                .changes()
-                .map_err(|why| SurveyError::Damaged { what: format!("journal entry {seq}: {why}") })?;
+            let mut changes = entry.changes().map_err(|why| SurveyError::Damaged {
+                what: format!("journal entry {seq}: {why}"),
+            })?;
             for change in &changes {
                 let last = record::touched(pen.db, &change.kind, &change.id)?.unwrap_or(0);
                 if last != seq {

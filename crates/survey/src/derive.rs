@@ -77,6 +77,14 @@ pub struct Derived {
 pub trait Deriver: Send + Sync {
     /// Number of its results: another one may give other rows.
     fn engine(&self) -> u32;
+    /// The recordings that some files are: path, name inside an archive, what to distrust.
+    ///
+    /// # Errors
+    /// If a file cannot be read.
+    fn recordings(
+        &self,
+        files: &[PathBuf],
+    ) -> Result<Vec<(PathBuf, Option<String>, Vec<Reason>)>, SurveyError>;
     /// Looks at a file before it is brought in.
     ///
     /// # Errors

@@ -25,7 +25,11 @@ pub struct Difference {
 
 impl fmt::Display for Difference {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let name = if self.kind == self.id { self.kind.clone() } else { format!("{} {}", self.kind, self.id) };
+        let name = if self.kind == self.id {
+            self.kind.clone()
+        } else {
+            format!("{} {}", self.kind, self.id)
+        };
         match (&self.was, &self.is) {
             (Some(Value::Object(was)), Some(Value::Object(is))) => {
                 write!(f, "{name}:")?;
@@ -176,7 +180,9 @@ fn said(
         (true, Value::Object(_)) => vec![part],
         (false, Value::Array(items)) => items.iter().collect(),
         (true, _) => return Err(refused(format!("[{key}]"), "should be one table".into())),
-        (false, _) => return Err(refused(format!("[[{key}]]"), "should be a list of tables".into())),
+        (false, _) => {
+            return Err(refused(format!("[[{key}]]"), "should be a list of tables".into()));
+        }
     };
     let mut free = record::last_number(db, kind)?;
     let mut said: Vec<(String, Value)> = Vec::new();
@@ -230,7 +236,7 @@ fn typed(kind: &str, value: Value) -> Result<Value, String> {
         "survey" => {
             let value = of::<things::Head>(value)?;
             let text = |key: &str| value.get(key).and_then(Value::as_str).unwrap_or_default();
-            crate::derive::check_region(text("region")).map_err(|e| e.to_string())?;
+            crate::floors::check_region(text("region")).map_err(|e| e.to_string())?;
             crate::survey::check_zone(text("time_zone")).map_err(|e| e.to_string())?;
             Ok(value)
         }

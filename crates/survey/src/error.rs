@@ -46,12 +46,14 @@ pub enum SurveyError {
         doing: String,
         /// What SQLite said.
         #[source]
-        source: rusqlite::Error,
+        source: Box<rusqlite::Error>,
         /// What a person can do.
         remedy: &'static str,
     },
     /// What the survey holds is not what it should be.
-    #[error("{what}. Run `verify`, keep this folder as it is, and work on from a copy made earlier.")]
+    #[error(
+        "{what}. Run `verify`, keep this folder as it is, and work on from a copy made earlier."
+    )]
     Damaged {
         /// What is damaged.
         what: String,
@@ -119,7 +121,8 @@ impl SurveyError {
             }
             _ => "Check that the disk is there, is not full and may be written.",
         };
-        SurveyError::Database { file: file.to_owned(), doing: doing.to_owned(), source, remedy }
+        let (file, doing, source) = (file.to_owned(), doing.to_owned(), Box::new(source));
+        SurveyError::Database { file, doing, source, remedy }
     }
 }
 

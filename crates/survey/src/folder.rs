@@ -69,7 +69,8 @@ impl Folder {
     pub(crate) fn make(&self) -> Result<(), SurveyError> {
         for folder in ["", "evidence", "derived", "staging"] {
             let path = self.root.join(folder);
-            fs::create_dir_all(&path).map_err(|e| SurveyError::disk(&path, "make the folder", e))?;
+            fs::create_dir_all(&path)
+                .map_err(|e| SurveyError::disk(&path, "make the folder", e))?;
         }
         sync_folder(&self.root)
     }
@@ -133,10 +134,9 @@ impl Folder {
         keep_going: &dyn Fn(u64) -> bool,
     ) -> Result<Staged, SurveyError> {
         let read = |doing: &'static str| move |e| SurveyError::disk(source, doing, e);
-        let name = source.file_name().map_or_else(
-            || "unnamed".to_owned(),
-            |name| name.to_string_lossy().into_owned(),
-        );
+        let name = source
+            .file_name()
+            .map_or_else(|| "unnamed".to_owned(), |name| name.to_string_lossy().into_owned());
         let path = staging.path().join(&name);
         let write = |doing: &'static str| {
             let path = path.clone();
@@ -145,13 +145,16 @@ impl Folder {
         let mut from = File::open(source).map_err(read("open it"))?;
         let before = from.metadata().map_err(read("look at it"))?;
         let mut to = File::create_new(&path).map_err(write("make it"))?;
-        let (sha256, bytes) = copy_hashing(&mut from, &mut to, keep_going).map_err(|e| match e {
-            CopyError::Read(e) => SurveyError::disk(source, "read it", e),
-            CopyError::Write(e) => SurveyError::disk(&path, "write it", e),
-            CopyError::Stopped => SurveyError::Cancelled,
-        })?;
+        let (sha256, bytes) =
+            copy_hashing(&mut from, &mut to, keep_going).map_err(|e| match e {
+                CopyError::Read(e) => SurveyError::disk(source, "read it", e),
+                CopyError::Write(e) => SurveyError::disk(&path, "write it", e),
+                CopyError::Stopped => SurveyError::Cancelled,
+            })?;
         let after = from.metadata().map_err(read("look at it"))?;
-        if before.len() != bytes || after.len() != bytes || before.modified().ok() != after.modified().ok()
+        if before.len() != bytes
+            || after.len() != bytes
+            || before.modified().ok() != after.modified().ok()
         {
             return Err(SurveyError::refused(
                 format!("{} changed while it was copied", source.display()),
@@ -200,9 +203,9 @@ impl Folder {
 fn link_or_copy(from: &Path, to: &Path) -> Result<(), SurveyError> {
     match fs::hard_link(from, to) {
         Ok(()) => Ok(()),
-        Err(e) if e.kind() == io::ErrorKind::NotFound => {
-            Err(SurveyError::Damaged { what: format!("{}: this evidence file is missing", from.display()) })
-        }
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Err(SurveyError::Damaged {
+            what: format!("{}: this evidence file is missing", from.display()),
+        }),
         // FAT and some network disks have no links.
         Err(_) => fs::copy(from, to).map(|_| ()).map_err(|e| SurveyError::disk(from, "copy it", e)),
     }
@@ -240,7 +243,10 @@ fn copy_hashing(
 }
 
 /// SHA-256 of a file's bytes, lower-case hex; `None` when `keep_going` said no.
-pub(crate) fn sha256_of(path: &Path, keep_going: &dyn Fn(u64) -> bool) -> io::Result<Option<String>> {
+pub(crate) fn sha256_of(
+    path: &Path,
+    keep_going: &dyn Fn(u64) -> bool,
+) -> io::Result<Option<String>> {
     match copy_hashing(&mut File::open(path)?, &mut io::sink(), keep_going) {
         Ok((sha256, _)) => Ok(Some(sha256)),
         Err(CopyError::Read(e) | CopyError::Write(e)) => Err(e),
@@ -291,7 +297,10 @@ mod tests {
         let source = place.path().join("x");
         for (bytes, sha256) in [
             (b"abc".to_vec(), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"),
-            (vec![b'a'; 1_000_000], "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"),
+            (
+                vec![b'a'; 1_000_000],
+                "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0",
+            ),
         ] {
             fs::write(&source, &bytes).expect("written");
             let staging = folder.stage().expect("staging");

@@ -135,7 +135,9 @@ impl Survey {
         let engine = self.deriver.engine();
         let mut needs = self.read(wanted)?;
         needs.retain(|need| {
-            need.now.as_ref().is_none_or(|now| !self.folder.derived(&now.folder).join(FILE).exists())
+            need.now
+                .as_ref()
+                .is_none_or(|now| !self.folder.derived(&now.folder).join(FILE).exists())
         });
         let db = self.db();
         let mut pending = Vec::new();
@@ -168,11 +170,19 @@ impl Survey {
                     return Err(SurveyError::Cancelled);
                 }
                 Err(TryLockError::WouldBlock) => {
-                    progress.step(0, 1, "another stillroom is analysing this survey; waiting for it");
+                    progress.step(
+                        0,
+                        1,
+                        "another stillroom is analysing this survey; waiting for it",
+                    );
                     std::thread::sleep(Duration::from_millis(50));
                 }
                 Err(TryLockError::Error(e)) => {
-                    return Err(SurveyError::disk(&self.folder.root().join("jobs.lock"), "lock it", e));
+                    return Err(SurveyError::disk(
+                        &self.folder.root().join("jobs.lock"),
+                        "lock it",
+                        e,
+                    ));
                 }
             }
         }
@@ -210,7 +220,7 @@ impl Survey {
                 let derivation =
                     Derivation { id: need.part.id.clone(), folder: name.clone(), engine };
                 let change = record::put(pen.db, &derivation)?;
-                if change.was != change.is {
+                if change.differs() {
                     pen.append("derive", &[change])?;
                 }
             }

@@ -53,6 +53,13 @@ pub struct Change {
     pub is: Option<Value>,
 }
 
+impl Change {
+    /// Whether the thing is other than it was. Numbers count by what they are: 5 and 5.0 are one.
+    pub(crate) fn differs(&self) -> bool {
+        self.was.as_ref().map(text_of) != self.is.as_ref().map(text_of)
+    }
+}
+
 impl Entry {
     /// What its columns hash to.
     pub fn hash_of_columns(&self) -> String {

@@ -1,1 +1,47 @@
-//! survey
+//! The case on disk: evidence files, the record of what people said, and what was derived.
+//!
+//! - **Evidence** never changes: bytes brought in, kept under their SHA-256 (`folder`, `add`).
+//! - **Record** is what people said (`things`); every change is one entry of a hash-chained journal
+//!   (`journal`), written in the same transaction, and the record follows from the journal alone.
+//! - **Derived** is everything computed (`derive`, `jobs`); it may be deleted and loses nothing.
+//!
+//! The ledger is a function of record and derived (`settle`). A command line and a page are two
+//! faces of the calls of [`Survey`].
+
+mod add;
+mod amend;
+mod canonical;
+mod database;
+mod decide;
+mod derive;
+mod describe;
+mod error;
+mod floors;
+mod folder;
+mod interim;
+mod jobs;
+mod journal;
+mod note;
+mod parts;
+mod places;
+mod reanalyse;
+mod record;
+mod settle;
+mod survey;
+mod things;
+mod verify;
+
+pub use add::{AddOptions, Added};
+pub use amend::Amend;
+pub use decide::Verdict;
+pub use derive::{Derived, Deriver, Look, Parameters, Task};
+pub use describe::Difference;
+pub use error::{RecordingFault, SurveyError};
+pub use interim::{Progress, Quiet};
+pub use jobs::Job;
+pub use journal::{Change, Entry};
+pub use note::{Note, ReadingNote};
+pub use reanalyse::Changes;
+pub use survey::{NewSurvey, Survey};
+pub use things::*;
+pub use verify::{Fault, Verification};

@@ -44,11 +44,7 @@ pub(crate) fn span_of(capture: &Capture, clock_s: f64) -> Option<(Utc, Utc)> {
 }
 
 /// The stays of a capture that no one position holds: from one movement to the next, within it.
-pub(crate) fn visits_of(
-    capture: &Capture,
-    clock_s: f64,
-    movements: &[Movement],
-) -> Vec<Visit> {
+pub(crate) fn visits_of(capture: &Capture, clock_s: f64, movements: &[Movement]) -> Vec<Visit> {
     if capture.position.is_some() || capture.role == Role::NoAntenna {
         return Vec::new();
     }
@@ -82,11 +78,7 @@ pub(crate) fn step_of(at: Utc) -> f64 {
 /// samples or traces that was carried about. What was recorded before the first stay belongs to
 /// no place and is left out.
 pub(crate) fn parts_of(capture: &Capture, clock_s: f64, movements: &[Movement]) -> Vec<Part> {
-    let whole = Part {
-        id: capture.id.clone(),
-        position: capture.position.clone(),
-        range_s: None,
-    };
+    let whole = Part { id: capture.id.clone(), position: capture.position.clone(), range_s: None };
     if !matches!(capture.kind, CaptureKind::Iq | CaptureKind::Traces) {
         return vec![whole];
     }

@@ -20,7 +20,10 @@ pub(crate) fn position(
 ) -> Result<String, SurveyError> {
     let name = name.trim();
     if name.is_empty() {
-        return Err(SurveyError::refused("a position needs a name", "Say where, like --at boardroom."));
+        return Err(SurveyError::refused(
+            "a position needs a name",
+            "Say where, like --at boardroom.",
+        ));
     }
     if let Some(known) = find_position(pen.db, name)? {
         return match zone {

@@ -36,7 +36,11 @@ impl Survey {
                 .filter(|need| need.now.as_ref().is_none_or(|now| now.engine != engine))
                 .collect();
             for (i, need) in old.iter().enumerate() {
-                progress.step(i as u64, old.len() as u64, &format!("analysing {} again", need.part.id));
+                progress.step(
+                    i as u64,
+                    old.len() as u64,
+                    &format!("analysing {} again", need.part.id),
+                );
                 self.derive_now(need, progress)?;
                 derived += 1;
             }
@@ -60,9 +64,5 @@ impl Survey {
 
 /// A row without what other rows do to it.
 fn bare(row: &LedgerRow) -> LedgerRow {
-    LedgerRow {
-        attention: ledger::Attention::default(),
-        may_be: Vec::new(),
-        ..row.clone()
-    }
+    LedgerRow { attention: ledger::Attention::default(), may_be: Vec::new(), ..row.clone() }
 }

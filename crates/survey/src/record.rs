@@ -52,8 +52,7 @@ pub(crate) fn all<T: Thing>(db: &Connection) -> Result<Vec<T>, SurveyError> {
 
 /// The number of the last id of a kind that was ever given (`C12`: 12).
 pub(crate) fn last_number(db: &Connection, kind: &str) -> Result<u64, SurveyError> {
-    let mut query =
-        db.prepare_cached("SELECT id FROM record WHERE kind = ?1").map_err(fail)?;
+    let mut query = db.prepare_cached("SELECT id FROM record WHERE kind = ?1").map_err(fail)?;
     let ids = query.query_map([kind], |row| row.get::<_, String>(0)).map_err(fail)?;
     let mut last = 0;
     for id in ids {

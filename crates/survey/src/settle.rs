@@ -72,13 +72,14 @@ impl Survey {
 
     fn built(&self, db: &Connection) -> Result<Outcome, SurveyError> {
         let (input, warnings) = self.input(db)?;
-        let mut outcome = ledger::build(&input);
+        let mut outcome = crate::interim::build(&input);
         outcome.warnings.extend(warnings);
         // What a person states of an emission's identity outranks what was derived.
         for stated in record::all::<Identity>(db)? {
-            let row = outcome.ledger.emissions.iter_mut().find(|row| {
-                row.id == stated.emission || row.aliases.contains(&stated.emission)
-            });
+            let row =
+                outcome.ledger.emissions.iter_mut().find(|row| {
+                    row.id == stated.emission || row.aliases.contains(&stated.emission)
+                });
             if let Some(row) = row {
                 row.identity = Some(stated.identity);
             }
@@ -172,7 +173,7 @@ fn new_anchors(db: &Connection, outcome: &Outcome) -> Result<Vec<Change>, Survey
     let mut changes = Vec::new();
     for anchor in &outcome.anchors {
         let change = record::put::<Anchor>(db, anchor)?;
-        if change.was != change.is {
+        if change.differs() {
             changes.push(change);
         }
     }

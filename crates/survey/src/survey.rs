@@ -2,7 +2,8 @@
 
 use crate::SurveyError;
 use crate::database;
-use crate::derive::{Derived, Deriver, Floors};
+use crate::derive::{Derived, Deriver};
+use crate::floors::{Floors, check_region};
 use crate::folder::Folder;
 use crate::journal::{self, Change, Entry};
 use crate::record;
@@ -112,7 +113,7 @@ impl Survey {
             None => machine_zone(),
         };
         let region = new.region.clone().unwrap_or_else(|| "WORLD".into());
-        crate::derive::check_region(&region)?;
+        check_region(&region)?;
         let fallback = dir.file_name().map(|name| name.to_string_lossy().into_owned());
         let name = new.name.clone().or(fallback).unwrap_or_else(|| "survey".into());
         let now = now();
@@ -299,6 +300,11 @@ fn zone(name: &str) -> Result<(String, jiff::tz::TimeZone), SurveyError> {
             "Give an IANA name like Europe/London, or UTC.",
         )
     })
+}
+
+/// Refuses a time zone that is none.
+pub(crate) fn check_zone(name: &str) -> Result<(), SurveyError> {
+    zone(name).map(|_| ())
 }
 
 /// A time: RFC 3339, or a date and time of day in a time zone.

@@ -172,7 +172,9 @@ fn check_database(db: &Connection, survey: &Survey) -> Result<Vec<Fault>, Survey
     }
     let schema = |db: &Connection| -> Result<BTreeMap<String, String>, SurveyError> {
         let mut query = db
-            .prepare("SELECT name, coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%'")
+            .prepare(
+                "SELECT name, coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%'",
+            )
             .map_err(fail)?;
         query
             .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
