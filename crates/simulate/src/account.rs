@@ -52,9 +52,9 @@ impl Simulation {
             .received
             .iter()
             .enumerate()
-            .filter_map(|(k, r)| self.heard_truth(k, r, plan, chain.dbm(units::Dbfs(0.0)).0, |w| {
-                chain.noise_dbfs(w)
-            }))
+            .filter_map(|(k, r)| {
+                self.heard_truth(k, r, plan, chain.dbm(units::Dbfs(0.0)).0, |w| chain.noise_dbfs(w))
+            })
             .collect();
         let mut listened: Vec<Listened> = Vec::new();
         for s in &plan.segments {

@@ -44,9 +44,9 @@ impl Stage {
             Sound::Programme => Source::Speech(Speaker::new(draw::key(self.seed, &[key]), None)),
             Sound::Room(room) => Source::Speech(self.room(room)),
             Sound::ToneHz(hz) => Source::Tone(*hz),
-            Sound::Given(name) => self.given.get(name).map_or(Source::Silence, |g| {
-                Source::Given(g.clone())
-            }),
+            Sound::Given(name) => {
+                self.given.get(name).map_or(Source::Silence, |g| Source::Given(g.clone()))
+            }
         };
         // The filters settle within 50 ms.
         let first = (from_s * RATE_HZ).round() as i64;
@@ -55,7 +55,10 @@ impl Stage {
             source,
             next: first - 800,
             high: Biquad::high_pass(300.0),
-            low: [Biquad::low_pass(top_hz.min(7000.0), 0.541), Biquad::low_pass(top_hz.min(7000.0), 1.307)],
+            low: [
+                Biquad::low_pass(top_hz.min(7000.0), 0.541),
+                Biquad::low_pass(top_hz.min(7000.0), 1.307),
+            ],
         };
         let mut settle = [0f32; 800];
         stream.fill(&mut settle);

@@ -62,11 +62,14 @@ impl Scene {
             over(&key("duration_s"), v.duration_s, 1e-6)?;
             self.check_position(&key("position"), &v.position)?;
             let Some(chain) = self.chains.iter().find(|c| c.name == v.chain) else {
-                return Err(SceneError::new(key("chain"), format!("no chain is named '{}'", v.chain)));
+                return Err(SceneError::new(
+                    key("chain"),
+                    format!("no chain is named '{}'", v.chain),
+                ));
             };
             let step_s = chain.dwell_s.unwrap_or(v.duration_s) + chain.settle_s;
-            let pass_s = (step_s * chain.centres_hz.len() as f64)
-                .max(chain.pass_every_s.unwrap_or(0.0));
+            let pass_s =
+                (step_s * chain.centres_hz.len() as f64).max(chain.pass_every_s.unwrap_or(0.0));
             let passes = if chain.dwell_s.is_some() { (v.duration_s / pass_s).ceil() } else { 1.0 };
             let segments = passes * chain.centres_hz.len() as f64;
             let samples = segments * (step_s - chain.settle_s) * chain.sample_rate_hz;
@@ -97,7 +100,8 @@ impl Scene {
             for (j, w) in f.walls.iter().enumerate() {
                 material(&key(&format!("walls[{j}].material")), &w.material)?;
                 let ends = [w.from_m, w.to_m].concat();
-                ends.iter().try_for_each(|v| finite(&key(&format!("walls[{j}]")), *v, -1e6, 1e6))?;
+                ends.iter()
+                    .try_for_each(|v| finite(&key(&format!("walls[{j}]")), *v, -1e6, 1e6))?;
             }
         }
         unique("floors.rooms", self.floors.iter().flat_map(|f| &f.rooms).map(|r| &r.name))
@@ -241,6 +245,12 @@ fn check_chain(key: &dyn Fn(&str) -> String, c: &Chain) -> Checked {
     finite(&key("dc_dbfs"), c.dc_dbfs.unwrap_or(-50.0), -200.0, 0.0)?;
     finite(&key("imbalance.gain_db"), c.imbalance.gain_db, -6.0, 6.0)?;
     finite(&key("imbalance.phase_deg"), c.imbalance.phase_deg, -45.0, 45.0)?;
+    // Under about half a step of noise a converter no longer adds noise, it distorts.
+    let rail = (c.dbfs(c.noise(c.sample_rate_hz)).power() / 2.0).sqrt();
+    if rail < 0.4 * 2f64.powi(1 - c.adc_bits as i32) {
+        let text = "the noise is under half a step of the converter: give more gain or more bits";
+        return Err(SceneError::new(key("gain_db"), text));
+    }
     for (j, l) in c.lines.iter().enumerate() {
         finite(&key(&format!("lines[{j}].level_dbfs")), l.level_dbfs, -200.0, 0.0)?;
         if l.hz.is_some() == l.offset_hz.is_some() {

@@ -24,9 +24,8 @@ pub fn rng(seed: u64, path: &[u64]) -> ChaCha8Rng {
 
 /// A key for a name (FNV-1a), so that draws follow the name and not its place in a list.
 pub fn name(text: &str) -> u64 {
-    text.bytes().fold(0xcbf2_9ce4_8422_2325, |h, b| {
-        (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3)
-    })
+    text.bytes()
+        .fold(0xcbf2_9ce4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3))
 }
 
 /// One standard normal draw.

@@ -77,17 +77,15 @@ impl FrontEnd {
         let offset = |l: &crate::scene::Line| {
             l.offset_hz.or(l.hz.map(|hz| hz - window.centre_hz)).unwrap_or(0.0)
         };
-        let lines = chain.lines.iter().zip(0u64..).filter(|(l, _)| offset(l).abs() < half).map(
-            |(l, k)| {
+        let lines =
+            chain.lines.iter().zip(0u64..).filter(|(l, _)| offset(l).abs() < half).map(|(l, k)| {
                 let amplitude = Dbfs(l.level_dbfs).power().sqrt() as f32;
                 (Rotator::new(offset(l), window.rate_hz, turns(k)), amplitude)
-            },
-        );
+            });
         let g = units::ratio_from_db(chain.imbalance.gain_db).sqrt();
         let (sin, cos) = chain.imbalance.phase_deg.to_radians().sin_cos();
-        let part = |sign: f64| {
-            Iq::new((0.5 + sign * 0.5 * g * cos) as f32, (-0.5 * g * sin) as f32)
-        };
+        let part =
+            |sign: f64| Iq::new((0.5 + sign * 0.5 * g * cos) as f32, (-0.5 * g * sin) as f32);
         let (s, c) = (std::f64::consts::TAU * turns(u64::MAX)).sin_cos();
         let dc = chain.dc_dbfs.map_or(0.0, |l| Dbfs(l).power().sqrt());
         FrontEnd {

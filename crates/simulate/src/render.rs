@@ -160,13 +160,11 @@ impl Stream {
             banks.get(step_rate, window.rate_hz, 0.4375)
         };
         let tail_out = (last_bank.taps() as f64 / last_bank.step()).ceil() + 2.0;
-        let tail_out = tail_out + up.as_ref().map_or(0.0, |b| {
-            (b.taps() as f64 / rate * window.rate_hz).ceil()
-        });
+        let tail_out = tail_out
+            + up.as_ref().map_or(0.0, |b| (b.taps() as f64 / rate * window.rate_hz).ceil());
         let out_of = |s: f64| (s - window.start_s) * window.rate_hz;
         let first_out = (out_of(from_s) - tail_out).floor().max(0.0) as u64;
-        let end_out =
-            ((out_of(tx.stop_s) + tail_out).ceil().max(0.0) as u64).min(window.samples);
+        let end_out = ((out_of(tx.stop_s) + tail_out).ceil().max(0.0) as u64).min(window.samples);
         if first_out >= end_out {
             return None;
         }

@@ -50,7 +50,9 @@ impl Bank {
         // the used part begins at 1/step − used.
         let out = (1.0 / step).min(1.0);
         let (cut, width) = (0.5 * out, (out - 2.0 * used).max(0.1 * out));
-        let phases = ((FINE as f64 * out).ceil() as usize).next_power_of_two();
+        // A filter that cuts into the signal must be twice as exact.
+        let fine = if step > 1.0 { 2 * FINE } else { FINE };
+        let phases = ((fine as f64 * out).ceil() as usize).next_power_of_two();
         let taps = (((LENGTH / width).ceil() as usize).max(8) + 3) & !3;
         let half = taps as f64 / 2.0;
         let norm = bessel_i0(BETA);
@@ -192,7 +194,7 @@ mod tests {
     fn tone(rate_in: f64, rate_out: f64, hz: f64, used: f64) -> (f64, f64) {
         let bank = Bank::new(rate_in, rate_out, used);
         let mut source = Rotator::new(hz, rate_in, 0.0);
-        let mut r = Resampler::new(&bank, 100.3);
+        let mut r = Resampler::new(&bank, 1000.3);
         let mut out = vec![Iq::default(); 20_000];
         for part in out.chunks_mut(777) {
             r.add(&bank, part, &mut |b| {
@@ -202,7 +204,7 @@ mod tests {
         }
         let mut sum = num_complex::Complex64::default();
         for (n, z) in out.iter().enumerate() {
-            let turns = hz / rate_in * (100.3 + n as f64 * rate_in / rate_out);
+            let turns = hz / rate_in * (1000.3 + n as f64 * rate_in / rate_out);
             let (s, c) = (std::f64::consts::TAU * turns).sin_cos();
             sum += num_complex::Complex64::new(f64::from(z.re), f64::from(z.im))
                 * num_complex::Complex64::new(c, -s);

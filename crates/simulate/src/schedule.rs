@@ -58,10 +58,8 @@ pub fn on_times(
                 .take_while(|start| *start < until)
                 .filter_map(|start| {
                     let heard = speaker.active(start - period_s, start, 0.5);
-                    let collected: f64 = heard
-                        .iter()
-                        .map(|(a, z)| z.min(start) - a.max(start - period_s))
-                        .sum();
+                    let collected: f64 =
+                        heard.iter().map(|(a, z)| z.min(start) - a.max(start - period_s)).sum();
                     let on = (collected * compression).max(*least_s).min(*period_s);
                     (on > 0.0 && start + on > from).then_some((start, start + on))
                 })

@@ -158,7 +158,7 @@ impl Simulation {
             });
             let n = fitting.count().max(1);
             if n == 1 && first.samples > BATCH {
-                self.segment(&hearing, visit, 0, plan.segments.len() - rest.len(), sink)?;
+                self.segment(&hearing, visit, plan.segments.len() - rest.len(), sink)?;
             } else {
                 let index = plan.segments.len() - rest.len();
                 let made: Vec<Vec<Iq>> = (index..index + n)
@@ -171,7 +171,7 @@ impl Simulation {
                             }
                             Ok(())
                         };
-                        match self.segment(&hearing, visit, 0, k, keep) {
+                        match self.segment(&hearing, visit, k, keep) {
                             Ok(()) => samples,
                         }
                     })
@@ -189,7 +189,6 @@ impl Simulation {
         &self,
         hearing: &Hearing<'_>,
         visit: usize,
-        _: usize,
         index: usize,
         sink: &mut dyn FnMut(Piece<'_>) -> Result<(), E>,
     ) -> Result<(), E> {
@@ -255,9 +254,8 @@ impl Simulation {
         let place = self.scene.positions.iter().find(|p| p.name == v.position)?;
         let key = draw::key(self.seed, &[0xbe9, draw::name(&v.name)]);
         let window = visit_span(plan);
-        let received = self.scene.emitters.iter().zip(&self.prepared).filter(|_| {
-            v.role != Role::NoAntenna
-        });
+        let received =
+            self.scene.emitters.iter().zip(&self.prepared).filter(|_| v.role != Role::NoAntenna);
         let received = received
             .map(|(emitter, prepared)| {
                 let level = chain.dbfs(self.level(emitter, prepared, chain, place));
@@ -288,7 +286,8 @@ impl Simulation {
             return chain.dbm(chain.noise_dbfs(width) + Db(snr_db));
         }
         let radiated = Dbm(e.eirp_dbm.unwrap_or(f64::NEG_INFINITY)) + mean_gain(&p.occupied);
-        let loss = site::path_loss(&self.scene, &e.place, &at.place, e.signal.middle_hz(e.centre_hz));
+        let loss =
+            site::path_loss(&self.scene, &e.place, &at.place, e.signal.middle_hz(e.centre_hz));
         let shadow = site::shadowing(&self.scene, self.seed, &e.name, &at.name);
         radiated + Db(chain.antenna_gain_dbi) - loss - shadow
     }
@@ -298,7 +297,8 @@ impl Simulation {
         let e = self.scene.emitters.get(emitter)?;
         let at = self.scene.positions.iter().find(|p| p.name == position)?;
         let radiated = Dbm(e.eirp_dbm?) + mean_gain(&self.prepared[emitter].occupied);
-        let loss = site::path_loss(&self.scene, &e.place, &at.place, e.signal.middle_hz(e.centre_hz));
+        let loss =
+            site::path_loss(&self.scene, &e.place, &at.place, e.signal.middle_hz(e.centre_hz));
         let shadow = site::shadowing(&self.scene, self.seed, &e.name, &at.name);
         Some(radiated + Db(gain_dbi) - loss - shadow)
     }
@@ -372,8 +372,7 @@ fn prepare(scene: &Scene, seed: u64, e: &Emitter, stage: &Stage) -> Prepared {
     let placed = e.eirp_dbm.is_some();
     let (zone, room) = site::zone(scene, &e.place);
     let seconds = |t: Utc| t.seconds_since(scene.start);
-    let mut during: Vec<_> =
-        e.during.iter().map(|s| (seconds(s.from), seconds(s.until))).collect();
+    let mut during: Vec<_> = e.during.iter().map(|s| (seconds(s.from), seconds(s.until))).collect();
     during.sort_by(|a, b| a.0.total_cmp(&b.0));
     Prepared {
         key,

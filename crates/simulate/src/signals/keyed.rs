@@ -129,7 +129,8 @@ fn root_raised_cosine(t: f64, rolloff: f64) -> f64 {
         rolloff / 2f64.sqrt() * ((1.0 + 2.0 / PI) * s + (1.0 - 2.0 / PI) * c)
     } else {
         let x = PI * t;
-        ((x * (1.0 - rolloff)).sin() + four * (x * (1.0 + rolloff)).cos()) / (x * (1.0 - four * four))
+        ((x * (1.0 - rolloff)).sin() + four * (x * (1.0 + rolloff)).cos())
+            / (x * (1.0 - four * four))
     }
 }
 

@@ -226,17 +226,15 @@ impl Signal {
     /// # Errors
     /// Field and problem.
     pub fn check(&self) -> Result<(), (&'static str, String)> {
-        let within = |field: &'static str, value: f64, low: f64, high: f64| {
-            match value.is_finite() && (low..=high).contains(&value) {
-                true => Ok(()),
-                false => Err((field, format!("{value} is not within {low} to {high}"))),
-            }
+        let within = |field: &'static str, value: f64, low: f64, high: f64| match value.is_finite()
+            && (low..=high).contains(&value)
+        {
+            true => Ok(()),
+            false => Err((field, format!("{value} is not within {low} to {high}"))),
         };
-        let one_of = |field: &'static str, value: u32, list: &[u32]| {
-            match list.contains(&value) {
-                true => Ok(()),
-                false => Err((field, format!("{value} is not one of {list:?}"))),
-            }
+        let one_of = |field: &'static str, value: u32, list: &[u32]| match list.contains(&value) {
+            true => Ok(()),
+            false => Err((field, format!("{value} is not one of {list:?}"))),
         };
         let tone = |sound: &Sound| match sound {
             Sound::ToneHz(hz) => within("sound.tone-hz", *hz, 1.0, 7000.0),
@@ -256,9 +254,8 @@ impl Signal {
                 tone(sound)
             }
             Signal::FmBroadcast { rds_name, .. } => {
-                within("rds_name", rds_name.len() as f64, 0.0, 8.0).map_err(|_| {
-                    ("rds_name", format!("'{rds_name}' has more than 8 characters"))
-                })
+                within("rds_name", rds_name.len() as f64, 0.0, 8.0)
+                    .map_err(|_| ("rds_name", format!("'{rds_name}' has more than 8 characters")))
             }
             Signal::Ook { bit_rate, word_bits, pause_s } => {
                 within("bit_rate", *bit_rate, 10.0, 1e6)?;
