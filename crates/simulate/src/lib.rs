@@ -10,6 +10,7 @@ mod audio;
 mod check;
 mod draw;
 mod occupied;
+mod random;
 mod receiver;
 mod render;
 mod resample;
@@ -24,6 +25,7 @@ pub mod scene;
 
 pub use audio::GivenSound;
 pub use check::SceneError;
+pub use random::random_scene;
 pub use receiver::thermal_dbm_per_hz;
 pub use scene::Scene;
 pub use signals::{Direction, Lines, Signal, Sound};

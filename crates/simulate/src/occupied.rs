@@ -15,8 +15,9 @@ pub struct Occupied {
     pub mean_power: f64,
 }
 
-/// Frames averaged at most, and their length.
-const FRAMES: usize = 48;
+/// Frames averaged at most: of speech (about 16 s at 48 kHz), of others; and their length.
+const SPEECH_FRAMES: usize = 48;
+const FRAMES: usize = 20;
 const LENGTH: usize = 16_384;
 
 /// Measures the first transmissions of a signal at or after `from_s`.
@@ -24,6 +25,8 @@ pub fn occupied(signal: &Signal, key: u64, stage: &Stage, on: (f64, f64)) -> Occ
     let mut spectrum = vec![0f64; LENGTH];
     let (mut power, mut samples, mut frames) = (0.0, 0usize, 0);
     let (mut rate, mut offset) = (1.0, 0.0);
+    let speech = matches!(signal, Signal::Am { .. } | Signal::Fm { .. });
+    let most = if speech { SPEECH_FRAMES } else { FRAMES };
     let fft = FftPlanner::new().plan_fft_forward(LENGTH);
     let window = hann(LENGTH);
     let everything = Band { low_hz: f64::NEG_INFINITY, high_hz: f64::INFINITY };
@@ -49,7 +52,7 @@ pub fn occupied(signal: &Signal, key: u64, stage: &Stage, on: (f64, f64)) -> Occ
             }
             left -= n;
             frames += 1;
-            if frames == FRAMES {
+            if frames == most {
                 break 'enough;
             }
         }

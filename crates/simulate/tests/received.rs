@@ -228,7 +228,7 @@ fn occupied_bandwidths_are_the_published_and_computed_ones() {
 #[test]
 fn a_sine_in_fm_puts_its_power_where_bessel_functions_say() {
     // EST-025: β = 5: 0.99356 of the power in lines −6…6; EST-026: no carrier at β = 2.4048.
-    for (deviation, tone, check) in [(5000.0, 1000.0, 0), (2404.825_557_7, 1000.0, 1)] {
+    for (deviation, tone, check) in [(5000.0, 1000.0, 0), (2_404.825_557_7, 1000.0, 1)] {
         let signal = format!(
             r#"signal = {{ kind = "fm", deviation_hz = {deviation}, sound = {{ tone-hz = {tone} }} }}"#
         );
