@@ -48,6 +48,9 @@ pub enum Command {
     Amend(Amend),
     /// Note a reading, stimulus, remark or movement.
     #[command(
+        override_usage = "stillroom note DIR --at POSITION --frequency HZ --strength 7/12 | --level -61dBm\n       \
+                          stillroom note DIR --stimulus TEXT | --remark TEXT [--at P] [--from T] [--until T]\n       \
+                          stillroom note DIR --arrived POSITION [--when TIME]",
         after_help = "Examples:\n  stillroom note night-one --at desk --frequency 433.9MHz --strength 7/12\n  \
                       stillroom note night-one --stimulus 'music on' --at boardroom\n  \
                       stillroom note night-one --arrived corridor --when 2026-03-01T21:30:00"
@@ -192,7 +195,7 @@ pub struct Overrides {
     #[arg(long, value_enum)]
     pub format: Option<FormatArg>,
     /// Sample rate; overrides the file's.
-    #[arg(long, value_name = "HZ", value_parser = rate)]
+    #[arg(long, value_name = "HZ", value_parser = rate, allow_hyphen_values = true)]
     pub rate: Option<f64>,
     /// Centre frequency; overrides the file's.
     #[arg(long, value_name = "HZ", value_parser = hertz, allow_hyphen_values = true)]

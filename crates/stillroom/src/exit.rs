@@ -53,14 +53,30 @@ fn broken_pipe(error: &anyhow::Error) -> bool {
 }
 
 fn code(error: &anyhow::Error) -> u8 {
-    for cause in error.chain() {
-        if let Some(failure) = cause.downcast_ref::<Failure>() {
-            return match failure {
-                Failure::Refused(_) => 2,
-                Failure::Could(_) => 3,
-                Failure::Interrupted => 130,
-            };
-        }
+    error.chain().find_map(code_of).unwrap_or(2)
+}
+
+/// What one cause says of the status; the outermost that says anything decides.
+fn code_of(cause: &(dyn std::error::Error + 'static)) -> Option<u8> {
+    if let Some(failure) = cause.downcast_ref::<Failure>() {
+        return Some(match failure {
+            Failure::Refused(_) => 2,
+            Failure::Could(_) => 3,
+            Failure::Interrupted => 130,
+        });
     }
-    if error.chain().any(|cause| cause.is::<std::io::Error>()) { 3 } else { 2 }
+    if let Some(error) = cause.downcast_ref::<survey::SurveyError>() {
+        return Some(error.exit_code());
+    }
+    if let Some(error) = cause.downcast_ref::<analyse::AnalyseError>() {
+        return Some(match error {
+            _ if error.is_cancelled() => 130,
+            _ if error.is_disk() => 3,
+            _ => 2,
+        });
+    }
+    if let Some(error) = cause.downcast_ref::<capture::CaptureError>() {
+        return Some(if error.is_disk() { 3 } else { 2 });
+    }
+    cause.is::<std::io::Error>().then_some(3)
 }

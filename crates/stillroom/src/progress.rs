@@ -27,6 +27,7 @@ pub struct Bar {
     bar: ProgressBar,
     began: Instant,
     said: Mutex<String>,
+    acknowledges: bool,
 }
 
 impl Bar {
@@ -37,12 +38,30 @@ impl Bar {
         {
             bar.set_style(style.progress_chars("=> "));
         }
-        Bar { bar, began: Instant::now(), said: Mutex::new(String::new()) }
+        Bar { bar, began: Instant::now(), said: Mutex::new(String::new()), acknowledges: false }
+    }
+
+    /// The same, but what is stored is said at once: from then on it outlives this program.
+    pub fn acknowledging(aloud: bool) -> Self {
+        let mut bar = Bar::new();
+        bar.acknowledges = aloud;
+        bar
     }
 }
 
 impl Bar {
-    pub fn step(&self, done: u64, of: u64, what: &str) {
+    /// Says a line at once, above the bar.
+    pub fn say(&self, line: &str) {
+        self.bar.suspend(|| anstream::eprintln!("{line}"));
+    }
+}
+
+impl analyse::Progress for Bar {
+    fn step(&self, done: u64, of: u64, what: &str) {
+        // The survey tells an acknowledged capture as a step of this name.
+        if self.acknowledges && what.starts_with("stored: ") {
+            self.say(what);
+        }
         if self.began.elapsed() < Duration::from_secs(1) {
             return;
         }
@@ -58,7 +77,7 @@ impl Bar {
         self.bar.set_length(of);
         self.bar.set_position(done);
     }
-    pub fn cancelled(&self) -> bool {
+    fn cancelled(&self) -> bool {
         interrupted()
     }
 }

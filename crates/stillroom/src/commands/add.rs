@@ -1,0 +1,127 @@
+//! `add`: brings captures in, analyses and joins them.
+
+use crate::commands::{circumstances, mapping};
+use crate::exit::Outcome;
+use crate::progress::Bar;
+use crate::{args, say, table};
+use capture::OpenOptions;
+use serde::Serialize;
+use std::path::PathBuf;
+use survey::{AddOptions, Added, Survey};
+use units::Reason;
+
+/// Stores each file, analyses it unless it is for later, and says what came of it.
+pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let by = say::by(&args.by, &survey)?;
+    let options = options(args, &survey)?;
+    let mut added = Vec::new();
+    for (files, columns) in groups(args, &options)? {
+        let mut options = options.clone();
+        if options.overrides.columns.is_none() {
+            options.overrides.columns = columns;
+        }
+        added.extend(survey.add(&files, &options, &by, &Bar::acknowledging(!args.json.json))?);
+    }
+    if args.json.json {
+        let added = added.iter().map(AddedJson::of).collect();
+        say::json(&AddDocument { schema: "stillroom.added/1", added })?;
+        return Ok(Outcome::Done);
+    }
+    for one in &added {
+        let verb = if one.already { "is there already, nothing done:" } else { "is" };
+        say::text(&format!("{} {verb} {}\n", one.file.display(), one.capture))?;
+        say::warnings(&one.warnings);
+    }
+    if !args.later && added.iter().any(|one| !one.already) {
+        let outcome = survey.ledger(&Bar::new())?;
+        say::text(&table::balance(&outcome.ledger))?;
+    }
+    Ok(Outcome::Done)
+}
+
+/// What `add --json` prints.
+#[derive(Serialize)]
+struct AddDocument<'a> {
+    schema: &'static str,
+    added: Vec<AddedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AddedJson<'a> {
+    capture: &'a str,
+    file: String,
+    already: bool,
+    warnings: &'a [Reason],
+}
+
+impl<'a> AddedJson<'a> {
+    fn of(added: &'a Added) -> Self {
+        AddedJson {
+            capture: &added.capture,
+            file: added.file.display().to_string(),
+            already: added.already,
+            warnings: &added.warnings,
+        }
+    }
+}
+
+fn options(args: &args::Add, survey: &Survey) -> anyhow::Result<AddOptions> {
+    let c = &args.circumstances;
+    let columns = match (&args.mapping.columns, &args.mapping.map) {
+        (Some(columns), _) => Some(columns.clone()),
+        (None, Some(name)) => Some(survey.mapping(name)?),
+        (None, None) => None,
+    };
+    Ok(AddOptions {
+        at: c.at.clone(),
+        zone: c.zone.map(Into::into),
+        chain: c.chain.clone(),
+        gain_db: c.gain,
+        setting: c.setting.clone(),
+        condition: c.condition.clone(),
+        from: circumstances::time(survey, c.from.as_deref())?,
+        until: circumstances::time(survey, c.until.as_deref())?,
+        bands: c.bands.clone(),
+        overrides: circumstances::overrides(
+            survey,
+            &args.overrides,
+            c.time_zone.as_ref(),
+            columns,
+        )?,
+        later: args.later,
+        again: args.again,
+        ..AddOptions::new(args.role.into())
+    })
+}
+
+/// Files that are read with the same mapping, in the order in which they were named.
+fn groups(
+    args: &args::Add,
+    options: &AddOptions,
+) -> anyhow::Result<Vec<(Vec<PathBuf>, Option<String>)>> {
+    if options.overrides.columns.is_some() {
+        return Ok(vec![(args.files.clone(), None)]);
+    }
+    let open = OpenOptions {
+        rate_hz: options.overrides.rate_hz,
+        centre_hz: options.overrides.centre_hz,
+        start: options.overrides.start,
+        time_zone: options.overrides.time_zone.clone(),
+        ..OpenOptions::default()
+    };
+    let mut groups: Vec<(Vec<PathBuf>, Option<String>)> = Vec::new();
+    let mut answered: Vec<(String, String)> = Vec::new();
+    for file in &args.files {
+        let columns = if args.overrides.format.is_some() {
+            None
+        } else {
+            mapping::ask(file, &open, &mut answered)?
+        };
+        match groups.last_mut().filter(|(_, last)| *last == columns) {
+            Some((files, _)) => files.push(file.clone()),
+            None => groups.push((vec![file.clone()], columns)),
+        }
+    }
+    Ok(groups)
+}

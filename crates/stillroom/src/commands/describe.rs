@@ -1,0 +1,70 @@
+//! `describe`: prints the record as TOML, or makes the survey say what a text says.
+
+use crate::exit::{Outcome, refused};
+use crate::{args, say};
+use anyhow::Context;
+use serde::Serialize;
+use serde_json::Value;
+use std::path::Path;
+use survey::{Difference, Survey};
+
+/// Prints, or applies and shows each difference.
+pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let Some(file) = &args.apply else {
+        let record = survey.describe()?;
+        if args.json.json {
+            let record: Value = toml::from_str(&record).context("the record")?;
+            say::json(&record)?;
+        } else {
+            say::text(&record)?;
+        }
+        return Ok(Outcome::Done);
+    };
+    let text = read(file)?;
+    let by = say::by(&args.by, &survey)?;
+    let differences =
+        survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;
+    if args.json.json {
+        let differences = differences.iter().map(DifferenceJson::of).collect();
+        say::json(&DifferencesDocument { schema: "stillroom.differences/1", differences })?;
+    } else if differences.is_empty() {
+        say::text("the survey says that already; nothing was changed\n")?;
+    } else {
+        let lines: Vec<String> = differences.iter().map(|d| format!("{d}\n")).collect();
+        say::text(&lines.concat())?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn read(file: &Path) -> anyhow::Result<String> {
+    let bytes = std::fs::read(file).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => refused(format!("{}: there is no such file", file.display())),
+        _ => anyhow::Error::new(e).context(format!("{}: could not read it", file.display())),
+    })?;
+    String::from_utf8(bytes).map_err(|e| {
+        let at = e.utf8_error().valid_up_to();
+        refused(format!("{}, byte {at}: this is not UTF-8 text", file.display()))
+    })
+}
+
+/// What `describe --apply --json` prints.
+#[derive(Serialize)]
+struct DifferencesDocument<'a> {
+    schema: &'static str,
+    differences: Vec<DifferenceJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct DifferenceJson<'a> {
+    kind: &'a str,
+    id: &'a str,
+    was: Option<&'a Value>,
+    is: Option<&'a Value>,
+}
+
+impl<'a> DifferenceJson<'a> {
+    fn of(d: &'a Difference) -> Self {
+        DifferenceJson { kind: &d.kind, id: &d.id, was: d.was.as_ref(), is: d.is.as_ref() }
+    }
+}

@@ -1,0 +1,22 @@
+//! `join`: puts rows together by hand; every later ledger obeys.
+
+use crate::exit::Outcome;
+use crate::progress::Bar;
+use crate::{args, say};
+use survey::Survey;
+
+/// Joins, and says under which id the row goes on.
+pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let by = say::by(&args.by, &survey)?;
+    survey.join(&args.ids, &by)?;
+    let outcome = survey.ledger(&Bar::new())?;
+    say::warnings(&outcome.warnings);
+    let is = |row: &&ledger::LedgerRow| {
+        args.ids.iter().any(|id| row.id == *id || row.aliases.contains(id))
+    };
+    let rows: Vec<&str> =
+        outcome.ledger.emissions.iter().filter(is).map(|row| row.id.as_str()).collect();
+    say::text(&format!("{} are {} now\n", args.ids.join(" and "), rows.join(", ")))?;
+    Ok(Outcome::Done)
+}

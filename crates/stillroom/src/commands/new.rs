@@ -1,0 +1,29 @@
+//! `new`: starts a survey.
+
+use crate::exit::Outcome;
+use crate::{args, say};
+use survey::{NewSurvey, Survey};
+
+/// Makes the folder and says what was taken for what nobody stated.
+pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
+    let new = NewSurvey {
+        name: args.name.clone(),
+        region: Some(args.region.word().to_owned()),
+        time_zone: args.time_zone.clone(),
+        by: args.by.by.clone(),
+    };
+    let survey = Survey::create(&args.dir, &new)?;
+    let head = survey.head()?;
+    say::text(&format!(
+        "survey '{}' in {}: region {}, time zone {}, technician {}\n",
+        head.name,
+        args.dir.display(),
+        head.region,
+        head.time_zone,
+        head.technician.as_deref().unwrap_or("unstated"),
+    ))?;
+    if head.technician.is_none() {
+        anstream::eprintln!("warning: nobody says who does this: give --by WHO or set STILLROOM_BY");
+    }
+    Ok(Outcome::Done)
+}

@@ -1,0 +1,46 @@
+//! `note`: a reading, stimulus, remark or movement.
+
+use crate::commands::circumstances::time;
+use crate::exit::{Outcome, refused};
+use crate::{args, say};
+use survey::{Note, ReadingNote, Survey};
+use units::Band;
+
+/// Notes one thing.
+pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let by = say::by(&args.by, &survey)?;
+    let id = survey.note(&note(args, &survey)?, &by)?;
+    say::text(&format!("noted as {id}\n"))?;
+    Ok(Outcome::Done)
+}
+
+fn note(args: &args::Note, survey: &Survey) -> anyhow::Result<Note> {
+    let when = time(survey, args.when.as_deref())?;
+    let from = time(survey, args.from.as_deref())?.or(when);
+    let until = time(survey, args.until.as_deref())?;
+    if let Some(at) = &args.arrived {
+        return Ok(Note::Arrived { at: at.clone(), when, chain: args.chain.clone() });
+    }
+    if let Some(what) = &args.stimulus {
+        return Ok(Note::Stimulus { what: what.clone(), at: args.at.clone(), from, until });
+    }
+    if let Some(text) = &args.remark {
+        return Ok(Note::Remark { text: text.clone(), at: args.at.clone(), from, until });
+    }
+    let Some(at) = args.at.clone() else {
+        return Err(refused("a reading needs its place: give --at POSITION"));
+    };
+    Ok(Note::Reading(ReadingNote {
+        at,
+        when,
+        band: args.frequency.map(|hz| Band { low_hz: hz, high_hz: hz }),
+        emission: args.emission.clone(),
+        strength: args.strength,
+        level_dbm: args.level,
+        bearing_deg: args.bearing,
+        heard: args.heard.clone(),
+        chain: args.chain.clone(),
+        setting: None,
+    }))
+}

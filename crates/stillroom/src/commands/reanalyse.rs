@@ -1,0 +1,75 @@
+//! `reanalyse`: derives again with this version, and says what changed.
+
+use crate::exit::Outcome;
+use crate::progress::Bar;
+use crate::{args, say, table};
+use ledger::LedgerRow;
+use serde::Serialize;
+use survey::{Changes, Survey};
+
+/// What `reanalyse --json` prints.
+#[derive(Serialize)]
+struct ChangesDocument<'a> {
+    schema: &'static str,
+    derived: u64,
+    appeared: &'a [LedgerRow],
+    gone: &'a [LedgerRow],
+    changed: Vec<ChangedJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct ChangedJson<'a> {
+    was: &'a LedgerRow,
+    is: &'a LedgerRow,
+}
+
+/// Derives again what another version derived.
+pub fn run(args: &args::Reanalyse) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let bar = Bar::new();
+    let changes = survey.reanalyse(&bar)?;
+    drop(bar);
+    if args.json.json {
+        say::json(&ChangesDocument {
+            schema: "stillroom.changes/1",
+            derived: changes.derived,
+            appeared: &changes.appeared,
+            gone: &changes.gone,
+            changed: changes.changed.iter().map(|(was, is)| ChangedJson { was, is }).collect(),
+        })?;
+    } else {
+        say::text(&text(&changes))?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn text(changes: &Changes) -> String {
+    let mut out = format!(
+        "{} captures analysed again: {} rows appeared, {} gone, {} changed\n",
+        changes.derived,
+        changes.appeared.len(),
+        changes.gone.len(),
+        changes.changed.len()
+    );
+    for row in &changes.appeared {
+        out.push_str(&format!("appeared  {}\n", short(row)));
+    }
+    for row in &changes.gone {
+        out.push_str(&format!("gone      {}\n", short(row)));
+    }
+    for (was, is) in &changes.changed {
+        out.push_str(&format!("changed   {}\n    was   {}\n", short(is), short(was)));
+    }
+    out
+}
+
+fn short(row: &LedgerRow) -> String {
+    let e = &row.emission;
+    format!(
+        "{} {} {}, {}",
+        row.id,
+        table::frequency(e.centre_hz),
+        table::width(e),
+        table::known(e)
+    )
+}

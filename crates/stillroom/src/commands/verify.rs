@@ -1,0 +1,49 @@
+//! `verify`: checks every evidence file and the journal.
+
+use crate::exit::Outcome;
+use crate::progress::Bar;
+use crate::{args, say};
+use serde::Serialize;
+use survey::Survey;
+
+/// What `verify --json` prints.
+#[derive(Serialize)]
+struct VerifyDocument<'a> {
+    schema: &'static str,
+    ok: bool,
+    faults: Vec<String>,
+    files: u64,
+    bytes: u64,
+    entries: u64,
+    journal_head: &'a str,
+}
+
+/// Status 0 if nothing is altered or missing, 1 if something is.
+pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
+    let survey = Survey::open(&args.dir)?;
+    let bar = Bar::new();
+    let found = survey.verify(&bar)?;
+    drop(bar);
+    let faults: Vec<String> = found.faults.iter().map(ToString::to_string).collect();
+    if args.json.json {
+        say::json(&VerifyDocument {
+            schema: "stillroom.verification/1",
+            ok: found.ok,
+            faults,
+            files: found.files,
+            bytes: found.bytes,
+            entries: found.entries,
+            journal_head: &found.head,
+        })?;
+    } else {
+        for fault in &faults {
+            say::text(&format!("FAULT: {fault}\n"))?;
+        }
+        let verdict = if found.ok { "nothing is altered or missing" } else { "NOT as it was" };
+        say::text(&format!(
+            "{verdict}: {} evidence files, {} bytes, {} journal entries, head {}\n",
+            found.files, found.bytes, found.entries, found.head
+        ))?;
+    }
+    Ok(if found.ok { Outcome::Done } else { Outcome::No })
+}
