@@ -8,6 +8,7 @@ pub mod args;
 mod commands;
 pub mod exit;
 mod progress;
+mod say;
 pub mod table;
 pub mod values;
 

@@ -56,7 +56,7 @@ impl Bar {
     }
 }
 
-impl analyse::Progress for Bar {
+impl survey::Progress for Bar {
     fn step(&self, done: u64, of: u64, what: &str) {
         // The survey tells an acknowledged capture as a step of this name.
         if self.acknowledges && what.starts_with("stored: ") {

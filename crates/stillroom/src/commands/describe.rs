@@ -23,8 +23,7 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
     };
     let text = read(file)?;
     let by = say::by(&args.by, &survey)?;
-    let differences =
-        survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;
+    let differences = survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;
     if args.json.json {
         let differences = differences.iter().map(DifferenceJson::of).collect();
         say::json(&DifferencesDocument { schema: "stillroom.differences/1", differences })?;
@@ -39,7 +38,9 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
 
 fn read(file: &Path) -> anyhow::Result<String> {
     let bytes = std::fs::read(file).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => refused(format!("{}: there is no such file", file.display())),
+        std::io::ErrorKind::NotFound => {
+            refused(format!("{}: there is no such file", file.display()))
+        }
         _ => anyhow::Error::new(e).context(format!("{}: could not read it", file.display())),
     })?;
     String::from_utf8(bytes).map_err(|e| {

@@ -3,10 +3,8 @@
 
 mod add;
 mod amend;
-mod analyse;
 mod circumstances;
 mod decide;
-mod demo;
 mod describe;
 mod emissions;
 mod join;
@@ -14,7 +12,6 @@ mod mapping;
 mod new;
 mod note;
 mod reanalyse;
-mod simulate;
 mod split;
 mod verify;
 
@@ -24,14 +21,14 @@ use crate::exit::Outcome;
 /// Carries a plan out.
 pub fn run(args: Args) -> anyhow::Result<Outcome> {
     match args.command {
-        Command::Demo(args) => demo::run(&args),
-        Command::Simulate(args) => simulate::run(&args),
+        Command::Demo(_) => Err(crate::exit::refused("not yet")),
+        Command::Simulate(_) => Err(crate::exit::refused("not yet")),
         Command::New(args) => new::run(&args),
         Command::Describe(args) => describe::run(&args),
         Command::Add(args) => add::run(&args),
         Command::Amend(args) => amend::run(&args),
         Command::Note(args) => note::run(&args),
-        Command::Analyse(args) => analyse::run(&args),
+        Command::Analyse(_) => Err(crate::exit::refused("not yet")),
         Command::Emissions(args) => emissions::run(&args),
         Command::Decide(args) => decide::run(&args),
         Command::Join(args) => join::run(&args),

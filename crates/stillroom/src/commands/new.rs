@@ -23,7 +23,9 @@ pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
         head.technician.as_deref().unwrap_or("unstated"),
     ))?;
     if head.technician.is_none() {
-        anstream::eprintln!("warning: nobody says who does this: give --by WHO or set STILLROOM_BY");
+        anstream::eprintln!(
+            "warning: nobody says who does this: give --by WHO or set STILLROOM_BY"
+        );
     }
     Ok(Outcome::Done)
 }

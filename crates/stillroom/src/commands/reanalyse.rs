@@ -65,11 +65,5 @@ fn text(changes: &Changes) -> String {
 
 fn short(row: &LedgerRow) -> String {
     let e = &row.emission;
-    format!(
-        "{} {} {}, {}",
-        row.id,
-        table::frequency(e.centre_hz),
-        table::width(e),
-        table::known(e)
-    )
+    format!("{} {} {}, {}", row.id, table::frequency(e.centre_hz), table::width(e), table::known(e))
 }

@@ -2,6 +2,8 @@
 //! content is known because it is written here sample by sample.
 #![allow(dead_code)] // each test file uses its own part of this
 
+pub mod wire;
+
 use assert_cmd::Command;
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
@@ -51,7 +53,8 @@ struct Noise(u64);
 
 impl Noise {
     fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 11) as f64 + 0.5) / (1u64 << 53) as f64
     }
     fn pair(&mut self) -> (f64, f64) {
@@ -94,7 +97,14 @@ pub fn raw(dir: &Path, name: &str, seconds: f64, tones: &[Tone]) -> PathBuf {
 
 /// A SigMF recording, centred on 433.92 MHz; gives its metadata file. The seed makes the noise,
 /// so that no two recordings are the same bytes.
-pub fn sigmf(dir: &Path, name: &str, start: &str, seconds: f64, tones: &[Tone], seed: u64) -> PathBuf {
+pub fn sigmf(
+    dir: &Path,
+    name: &str,
+    start: &str,
+    seconds: f64,
+    tones: &[Tone],
+    seed: u64,
+) -> PathBuf {
     std::fs::write(dir.join(format!("{name}.sigmf-data")), samples(seconds, tones, seed))
         .expect("written");
     let meta = serde_json::json!({
