@@ -100,11 +100,11 @@ impl Survey {
             ));
         }
         let mut looks: Vec<(Look, Option<String>)> = Vec::new();
-        for (file, inner, warnings) in self.deriver.recordings(files)? {
-            let inner = inner.or(options.overrides.inner.clone());
+        for named in self.deriver.recordings(files)? {
+            let inner = named.inner.or(options.overrides.inner.clone());
             let overrides = Overrides { inner: inner.clone(), ..options.overrides.clone() };
-            let mut look = self.look_at(&file, &overrides)?;
-            look.warnings.extend(warnings);
+            let mut look = self.look_at(&named.path, &overrides)?;
+            look.warnings.extend(named.warnings);
             looks.push((look, inner));
         }
         let mut added = Vec::new();

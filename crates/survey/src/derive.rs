@@ -11,6 +11,17 @@ use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 use units::{Band, Event, Reason, Utc};
 
+/// One recording among files that were named.
+#[derive(Debug, Clone)]
+pub struct Named {
+    /// The file to open.
+    pub path: PathBuf,
+    /// Its name inside an archive that holds several.
+    pub inner: Option<String>,
+    /// What is odd about how it is listed.
+    pub warnings: Vec<Reason>,
+}
+
 /// What opening a file tells.
 #[derive(Debug, Clone)]
 pub struct Look {
@@ -77,14 +88,11 @@ pub struct Derived {
 pub trait Deriver: Send + Sync {
     /// Number of its results: another one may give other rows.
     fn engine(&self) -> u32;
-    /// The recordings that some files are: path, name inside an archive, what to distrust.
+    /// The recordings that some files are: metadata and data are one, an archive may be several.
     ///
     /// # Errors
     /// If a file cannot be read.
-    fn recordings(
-        &self,
-        files: &[PathBuf],
-    ) -> Result<Vec<(PathBuf, Option<String>, Vec<Reason>)>, SurveyError>;
+    fn recordings(&self, files: &[PathBuf]) -> Result<Vec<Named>, SurveyError>;
     /// Looks at a file before it is brought in.
     ///
     /// # Errors

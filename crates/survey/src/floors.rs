@@ -1,13 +1,12 @@
 //! The floors below, as they are: `capture` opens, `analyse` derives.
 
-use crate::derive::{Derived, Deriver, Look, Task};
+use crate::derive::{Derived, Deriver, Look, Named, Task};
 use crate::things::Overrides;
 use crate::{Progress, RecordingFault, SurveyError};
 use almanac::Region;
 use capture::{CaptureError, OpenOptions, Recording};
 use ledger::CaptureKind;
 use std::path::{Path, PathBuf};
-use units::Reason;
 
 /// This program's own readers and analysis.
 #[derive(Debug)]
@@ -18,12 +17,12 @@ impl Deriver for Floors {
         1
     }
 
-    fn recordings(
-        &self,
-        files: &[PathBuf],
-    ) -> Result<Vec<(PathBuf, Option<String>, Vec<Reason>)>, SurveyError> {
+    fn recordings(&self, files: &[PathBuf]) -> Result<Vec<Named>, SurveyError> {
         let parts = capture::parts(files).map_err(from_capture)?;
-        Ok(parts.into_iter().map(|part| (part.path, part.inner, part.warnings)).collect())
+        Ok(parts
+            .into_iter()
+            .map(|part| Named { path: part.path, inner: part.inner, warnings: part.warnings })
+            .collect())
     }
 
     fn look(&self, path: &Path, overrides: &Overrides) -> Result<Look, SurveyError> {

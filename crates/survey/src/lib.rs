@@ -34,7 +34,7 @@ mod verify;
 pub use add::{AddOptions, Added};
 pub use amend::Amend;
 pub use decide::Verdict;
-pub use derive::{Derived, Deriver, Look, Parameters, Task};
+pub use derive::{Derived, Deriver, Look, Named, Parameters, Task};
 pub use describe::Difference;
 pub use error::{RecordingFault, SurveyError};
 pub use interim::{Progress, Quiet};

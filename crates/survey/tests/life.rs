@@ -53,7 +53,8 @@ fn a_name_makes_a_position_and_a_chain_once() {
     let file = recording(place.path(), "more", "2026-03-01T23:00:00Z", &[]);
     let mut options = at(Role::Room, "Boardroom");
     options.zone = Some(Zone::Outside);
-    let refused = survey.add(&[file.clone()], &options, "", &Quiet).expect_err("another zone");
+    let refused =
+        survey.add(std::slice::from_ref(&file), &options, "", &Quiet).expect_err("another zone");
     assert!(refused.to_string().contains("'boardroom' (P2) is inside"), "{refused}");
     options.zone = None;
     assert_eq!(add(&survey, &file, &options), "C4");
@@ -69,12 +70,13 @@ fn the_same_recording_comes_in_once() {
     fs::copy(place.path().join("yard"), &copy).expect("copied");
     let entries = survey.journal().expect("entries").len();
     let added = survey
-        .add(&[copy.clone()], &at(Role::Reference, "yard"), "", &Quiet)
+        .add(std::slice::from_ref(&copy), &at(Role::Reference, "yard"), "", &Quiet)
         .expect("nothing to do");
     assert!(added[0].already && added[0].capture == "C1");
     assert_eq!(survey.journal().expect("entries").len(), entries);
     let mut elsewhere = at(Role::Reference, "street");
-    let refused = survey.add(&[copy.clone()], &elsewhere, "", &Quiet).expect_err("elsewhere");
+    let refused =
+        survey.add(std::slice::from_ref(&copy), &elsewhere, "", &Quiet).expect_err("elsewhere");
     assert_eq!(refused.exit_code(), 2);
     assert!(refused.to_string().contains("is C1 at P1 already"), "{refused}");
     assert_eq!(survey.journal().expect("entries").len(), entries, "not even the position");
@@ -110,7 +112,8 @@ fn a_capture_says_where_it_was_or_is_refused() {
     );
     let mut options = at(Role::Walk, "x");
     options.at = None;
-    let refused = survey.add(&[file.clone()], &options, "", &Quiet).expect_err("no place");
+    let refused =
+        survey.add(std::slice::from_ref(&file), &options, "", &Quiet).expect_err("no place");
     assert!(refused.to_string().contains("--at"), "{refused}");
     for (name, when) in [("hall", "2026-03-01T20:00:00Z"), ("study", "2026-03-01T20:00:20.5Z")] {
         let when = Some(Utc::parse(when).expect("a time"));
@@ -187,10 +190,14 @@ fn a_decision_is_refused_when_the_row_changed_since_it_was_seen() {
     let seen = survey.ledger(&Quiet).expect("a ledger").ledger.version;
     let (gate, voice) = (row_at(&survey, 433_100), row_at(&survey, 433_500));
     // Somebody decides another row: this one is as it was.
-    survey.decide(&[gate.clone()], &accounted("gate"), Some(seen), "a").expect("unchanged");
-    survey.decide(&[voice.clone()], &accounted("mine"), Some(seen), "b").expect("unchanged");
+    survey
+        .decide(std::slice::from_ref(&gate), &accounted("gate"), Some(seen), "a")
+        .expect("unchanged");
+    survey
+        .decide(std::slice::from_ref(&voice), &accounted("mine"), Some(seen), "b")
+        .expect("unchanged");
     let error = survey
-        .decide(&[voice.clone()], &accounted("theirs"), Some(seen), "c")
+        .decide(std::slice::from_ref(&voice), &accounted("theirs"), Some(seen), "c")
         .expect_err("decided meanwhile");
     match error {
         SurveyError::Changed { seen: was, row } => {
@@ -201,11 +208,14 @@ fn a_decision_is_refused_when_the_row_changed_since_it_was_seen() {
     }
     let no_ground = Verdict { ground: None, ..accounted("x") };
     assert_eq!(
-        survey.decide(&[gate.clone()], &no_ground, None, "").expect_err("no").exit_code(),
+        survey
+            .decide(std::slice::from_ref(&gate), &no_ground, None, "")
+            .expect_err("no")
+            .exit_code(),
         2
     );
     let no_reason = accounted(" ");
-    assert!(survey.decide(&[gate.clone()], &no_reason, None, "").is_err());
+    assert!(survey.decide(std::slice::from_ref(&gate), &no_reason, None, "").is_err());
     assert!(survey.decide(&["E99".into()], &accounted("x"), None, "").is_err());
     assert!(survey.decide(&[gate], &accounted("x"), Some(10_000), "").is_err());
 }
@@ -217,7 +227,8 @@ fn undo_is_a_new_entry_and_can_itself_be_undone() {
     let id = row_at(&survey, 433_100);
     let state =
         |survey: &Survey| rows(survey).into_iter().find(|row| row.0 == id).expect("the row").3;
-    let decided = survey.decide(&[id.clone()], &accounted("gate"), None, "").expect("decided")[0];
+    let decided =
+        survey.decide(std::slice::from_ref(&id), &accounted("gate"), None, "").expect("decided")[0];
     let undone = survey.undo(decided, "").expect("undone");
     assert_eq!(state(&survey), "open");
     survey.undo(undone, "").expect("undone again");

@@ -7,10 +7,10 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use survey::{
-    AddOptions, Derived, Deriver, Look, NewSurvey, Overrides, Progress, Quiet, Survey, SurveyError,
-    Task,
+    AddOptions, Derived, Deriver, Look, Named, NewSurvey, Overrides, Progress, Quiet, Survey,
+    SurveyError, Task,
 };
-use units::{Reason, Utc};
+use units::Utc;
 
 /// An analysis that believes what the recording says.
 #[derive(Debug, Clone, Copy)]
@@ -43,11 +43,10 @@ impl Deriver for Fake {
     fn engine(&self) -> u32 {
         self.engine
     }
-    fn recordings(
-        &self,
-        files: &[PathBuf],
-    ) -> Result<Vec<(PathBuf, Option<String>, Vec<Reason>)>, SurveyError> {
-        Ok(files.iter().map(|file| (file.clone(), None, Vec::new())).collect())
+    fn recordings(&self, files: &[PathBuf]) -> Result<Vec<Named>, SurveyError> {
+        let named =
+            |path: &PathBuf| Named { path: path.clone(), inner: None, warnings: Vec::new() };
+        Ok(files.iter().map(named).collect())
     }
     fn look(&self, path: &Path, overrides: &Overrides) -> Result<Look, SurveyError> {
         let says = text(path)?;
