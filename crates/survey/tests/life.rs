@@ -315,10 +315,14 @@ fn notes_are_kept_with_what_they_say() {
     assert!(survey.note(&Note::Reading(nothing), "").is_err());
     let unknown = ReadingNote { emission: Some("E77".into()), ..reading };
     assert!(survey.note(&Note::Reading(unknown), "").is_err());
-    let from = Some(survey.time("2026-07-01T21:30").expect("local time"));
-    assert_eq!(from.expect("it").to_string(), "2026-07-01T20:30:00Z", "British summer time");
-    let music =
-        Note::Stimulus { what: "music".into(), at: Some("boardroom".into()), from, until: None };
+    let from = survey.time("2026-07-01T21:30").expect("local time");
+    assert_eq!(from.to_string(), "2026-07-01T20:30:00Z", "British summer time");
+    let music = Note::Stimulus {
+        what: "music".into(),
+        at: Some("boardroom".into()),
+        from: Some(from),
+        until: None,
+    };
     assert_eq!(survey.note(&music, "").expect("noted"), "S1");
     let seen = Note::Remark { text: "van left".into(), at: None, from: None, until: None };
     assert_eq!(survey.note(&seen, "").expect("noted"), "B1");
