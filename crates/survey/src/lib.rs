@@ -23,6 +23,7 @@ mod jobs;
 mod journal;
 mod note;
 mod parts;
+mod photograph;
 mod places;
 mod reanalyse;
 mod record;

@@ -407,3 +407,44 @@ fn a_folder_that_is_no_survey_is_refused_in_words() {
     assert!(Survey::create(&place.path().join("x"), &odd).is_err());
     assert!(!place.path().join("x").exists(), "nothing of it stands");
 }
+
+#[test]
+fn photographs_of_a_found_item_are_evidence() {
+    let place = place();
+    let survey = small(place.path());
+    let photo = place.path().join("socket.jpg");
+    fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).expect("written");
+    let files = [photo];
+    assert!(survey.photograph("F1", &files, "", &Quiet).is_err(), "no such item");
+    survey.apply("[[found_items]]\nwhat = \"a socket with wires\"\n", "").expect("applied");
+    let kept = survey.photograph("F1", &files, "B. Ito", &Quiet).expect("kept");
+    assert_eq!(kept[0].bytes, 4);
+    survey.photograph("F1", &files, "B. Ito", &Quiet).expect("there already");
+    let photographs = survey.journal().expect("entries");
+    assert_eq!(photographs.iter().filter(|entry| entry.kind == "photograph").count(), 1);
+    assert!(survey.describe().expect("text").contains("socket.jpg"));
+    let check = survey.verify(&Quiet).expect("checked");
+    assert_eq!((check.ok, check.files), (true, 4));
+    fs::remove_file(survey.evidence_path(&kept[0].sha256)).expect("removed");
+    let check = survey.verify(&Quiet).expect("checked");
+    assert!(check.faults[0].to_string().contains("found item F1"), "{:?}", check.faults);
+}
+
+#[test]
+fn a_disk_that_will_not_is_told_apart_from_bad_use() {
+    let place = place();
+    let survey = small(place.path());
+    let file = recording(place.path(), "more", "2026-03-01T23:00:00Z", &[]);
+    // A file where a folder should be: stands for a disk that refuses.
+    let staging = place.path().join("case/staging");
+    fs::remove_dir_all(&staging).expect("removed");
+    fs::write(&staging, "x").expect("written");
+    let error = survey.add(&[file], &at(Role::Room, "den"), "", &Quiet).expect_err("no staging");
+    assert_eq!(error.exit_code(), 3);
+    assert!(error.to_string().contains("staging"), "{error}");
+    let missing = place.path().join("nowhere");
+    let error = survey.add(&[missing], &at(Role::Room, "den"), "", &Quiet).expect_err("no file");
+    assert_eq!(error.exit_code(), 2);
+    assert_eq!(survey.captures().expect("captures").len(), 3);
+    assert!(survey.verify(&Quiet).expect("checked").ok);
+}
