@@ -119,7 +119,7 @@ pub struct Simulate {
     /// Folder for recordings, event logs and truth; must not exist, or be empty.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
-    /// Seed; the same seed gives the same bytes [default: the scene's].
+    /// Seed; the same seed gives the same bytes [default: 1].
     #[arg(long)]
     pub seed: Option<u64>,
 }

@@ -9,6 +9,7 @@ mod commands;
 pub mod exit;
 mod progress;
 mod say;
+pub mod scene;
 pub mod table;
 pub mod values;
 

@@ -12,6 +12,7 @@ mod mapping;
 mod new;
 mod note;
 mod reanalyse;
+mod simulate;
 mod split;
 mod verify;
 
@@ -22,7 +23,7 @@ use crate::exit::Outcome;
 pub fn run(args: Args) -> anyhow::Result<Outcome> {
     match args.command {
         Command::Demo(_) => Err(crate::exit::refused("not yet")),
-        Command::Simulate(_) => Err(crate::exit::refused("not yet")),
+        Command::Simulate(args) => simulate::run(&args),
         Command::New(args) => new::run(&args),
         Command::Describe(args) => describe::run(&args),
         Command::Add(args) => add::run(&args),
