@@ -4,6 +4,19 @@
 //!
 //! Three questions are answered in microseconds: what lives at this frequency in this region,
 //! which channel of which plan is this, and does the terminal or the network transmit here.
+//!
+//! ```
+//! use almanac::{Almanac, Direction, Region};
+//! use units::Band;
+//!
+//! let almanac = Almanac::load();
+//! let lives = almanac.allocations_at(Band::around(868.3e6, 125e3), Region::Uk);
+//! assert!(lives.iter().any(|a| a.service == "licence-exempt" && !a.provenance.source.is_empty()));
+//! let channels = almanac.channels_at(1_890.432e6, 20e3, Region::Uk);
+//! assert_eq!((channels[0].plan, channels[0].channel.as_str()), ("dect_eu", "4"));
+//! let uplink = almanac.mobile_direction(Band::around(900.2e6, 200e3), Region::Uk);
+//! assert_eq!(uplink, Some(Direction::Up));
+//! ```
 
 mod allocation;
 mod channel;

@@ -39,10 +39,23 @@ pub fn status(ended: anyhow::Result<Outcome>) -> ExitCode {
         Ok(Outcome::No) => ExitCode::from(1),
         Err(error) if broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            anstream::eprintln!("stillroom: {error:#}");
+            anstream::eprintln!("stillroom: {}", words(&error));
             ExitCode::from(code(&error))
         }
     }
+}
+
+/// An error with its causes, each said once: many messages hold their cause's words already.
+pub fn words(error: &anyhow::Error) -> String {
+    let mut words = error.to_string();
+    for cause in error.chain().skip(1) {
+        let cause = cause.to_string();
+        if !words.contains(cause.trim_end_matches('.')) {
+            words.push_str(": ");
+            words.push_str(&cause);
+        }
+    }
+    words
 }
 
 /// Whoever read our output went away: not a failure of ours.
@@ -72,4 +85,39 @@ fn code_of(cause: &(dyn std::error::Error + 'static)) -> Option<u8> {
         return Some(if error.is_disk() { 3 } else { 2 });
     }
     cause.is::<std::io::Error>().then_some(3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use anyhow::Context;
+    use std::io;
+
+    #[test]
+    fn the_outermost_cause_that_knows_decides_the_status() {
+        let disk = || io::Error::new(ErrorKind::StorageFull, "no space left");
+        assert_eq!(code(&refused("no such row")), 2);
+        assert_eq!(code(&anyhow::Error::new(disk())), 3);
+        assert_eq!(code(&anyhow::Error::new(disk()).context("could not write it")), 3);
+        assert_eq!(code(&Failure::Interrupted.into()), 130);
+        assert_eq!(code(&Failure::Could("locked".into()).into()), 3);
+        let wrapped: anyhow::Result<()> =
+            Err(survey::SurveyError::Cancelled).context("record.toml");
+        assert_eq!(code(&wrapped.expect_err("an error")), 130);
+    }
+
+    #[test]
+    fn a_cause_is_said_once() {
+        let said = anyhow::anyhow!("no space left").context("could not write x: no space left.");
+        assert_eq!(words(&said), "could not write x: no space left.");
+        let unsaid = anyhow::anyhow!("no space left").context("could not write x");
+        assert_eq!(words(&unsaid), "could not write x: no space left");
+    }
+
+    #[test]
+    fn a_closed_pipe_is_nobodys_fault() {
+        let closed = anyhow::Error::new(io::Error::from(ErrorKind::BrokenPipe)).context("printing");
+        assert!(broken_pipe(&closed));
+        assert!(!broken_pipe(&refused("x")));
+    }
 }
