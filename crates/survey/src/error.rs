@@ -1,4 +1,5 @@
-//! What can go wrong with a survey, and what to do about it.
+//! What can go wrong with a survey, and what to do about it. A message is whole by itself: what
+//! the disk or the database said stands in it, so there is no chain of causes to print besides.
 
 use ledger::LedgerRow;
 use std::io;
@@ -16,8 +17,13 @@ pub enum SurveyError {
         remedy: String,
     },
     /// A file that was brought in, or its analysis.
-    #[error("{0}")]
-    Recording(#[source] Box<dyn std::error::Error + Send + Sync>, RecordingFault),
+    #[error("{cause}")]
+    Recording {
+        /// What the readers or the analysis said, a whole message.
+        cause: Box<dyn std::error::Error + Send + Sync>,
+        /// Whose fault it is.
+        fault: RecordingFault,
+    },
     /// A row changed between what the person saw and their decision.
     #[error("{} changed since version {seen}: nothing was decided. Look at it as it is now, then decide again.", row.id)]
     Changed {
@@ -27,26 +33,24 @@ pub enum SurveyError {
         row: Box<LedgerRow>,
     },
     /// The disk would not.
-    #[error("{}: could not {doing}: {source}. Check that the disk is there, is not full and may be written.", file.display())]
+    #[error("{}: could not {doing}: {cause}. Check that the disk is there, is not full and may be written.", file.display())]
     Disk {
         /// Which file or folder.
         file: PathBuf,
         /// What was tried, to follow 'could not'.
         doing: String,
         /// What the operating system said.
-        #[source]
-        source: io::Error,
+        cause: io::Error,
     },
     /// The database would not.
-    #[error("{}: could not {doing}: {source}. {remedy}", file.display())]
+    #[error("{}: could not {doing}: {cause}. {remedy}", file.display())]
     Database {
         /// The database file.
         file: PathBuf,
         /// What was tried, to follow 'could not'.
         doing: String,
         /// What SQLite said.
-        #[source]
-        source: Box<rusqlite::Error>,
+        cause: Box<rusqlite::Error>,
         /// What a person can do.
         remedy: &'static str,
     },
@@ -77,8 +81,8 @@ impl SurveyError {
     pub fn exit_code(&self) -> u8 {
         match self {
             SurveyError::Refused { .. } | SurveyError::Changed { .. } => 2,
-            SurveyError::Recording(_, RecordingFault::Input) => 2,
-            SurveyError::Recording(_, RecordingFault::Disk) => 3,
+            SurveyError::Recording { fault: RecordingFault::Input, .. } => 2,
+            SurveyError::Recording { fault: RecordingFault::Disk, .. } => 3,
             SurveyError::Disk { .. } | SurveyError::Database { .. } => 3,
             SurveyError::Damaged { .. } => 3,
             SurveyError::Cancelled => 130,
@@ -101,14 +105,14 @@ impl SurveyError {
     }
 
     #[cold]
-    pub(crate) fn disk(file: &Path, doing: &str, source: io::Error) -> Self {
-        SurveyError::Disk { file: file.to_owned(), doing: doing.to_owned(), source }
+    pub(crate) fn disk(file: &Path, doing: &str, cause: io::Error) -> Self {
+        SurveyError::Disk { file: file.to_owned(), doing: doing.to_owned(), cause }
     }
 
     #[cold]
-    pub(crate) fn database(file: &Path, doing: &str, source: rusqlite::Error) -> Self {
+    pub(crate) fn database(file: &Path, doing: &str, cause: rusqlite::Error) -> Self {
         use rusqlite::ErrorCode;
-        let remedy = match source.sqlite_error_code() {
+        let remedy = match cause.sqlite_error_code() {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
                 "Another stillroom is writing to this survey; try again when it is done."
             }
@@ -121,8 +125,8 @@ impl SurveyError {
             }
             _ => "Check that the disk is there, is not full and may be written.",
         };
-        let (file, doing, source) = (file.to_owned(), doing.to_owned(), Box::new(source));
-        SurveyError::Database { file, doing, source, remedy }
+        let (file, doing, cause) = (file.to_owned(), doing.to_owned(), Box::new(cause));
+        SurveyError::Database { file, doing, cause, remedy }
     }
 }
 

@@ -76,7 +76,7 @@ fn options(path: &Path, overrides: &Overrides) -> Result<OpenOptions, SurveyErro
 
 fn from_capture(error: CaptureError) -> SurveyError {
     let fault = if error.is_disk() { RecordingFault::Disk } else { RecordingFault::Input };
-    SurveyError::Recording(Box::new(error), fault)
+    SurveyError::Recording { cause: Box::new(error), fault }
 }
 
 /// Refuses a region that the almanac does not know.

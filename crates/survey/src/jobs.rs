@@ -202,7 +202,7 @@ impl Survey {
         if !to.join(FILE).exists() {
             match self.derive_into(need, &to, progress) {
                 Ok(()) => {}
-                Err(e @ SurveyError::Recording(_, crate::RecordingFault::Input))
+                Err(e @ SurveyError::Recording { fault: crate::RecordingFault::Input, .. })
                 | Err(e @ (SurveyError::Refused { .. } | SurveyError::Damaged { .. })) => {
                     return self.tell(need, &name, "failed", Some(&e.to_string()));
                 }

@@ -284,9 +284,10 @@ fn is_left_over(dir: &Path) -> Result<bool, SurveyError> {
     Ok(true)
 }
 
-/// The machine's clock.
+/// The machine's clock, to the millisecond.
 pub(crate) fn now() -> Utc {
-    Utc(i64::try_from(jiff::Timestamp::now().as_nanosecond()).unwrap_or(i64::MAX))
+    let ms = jiff::Timestamp::now().as_millisecond();
+    Utc(ms.saturating_mul(1_000_000))
 }
 
 fn machine_zone() -> String {

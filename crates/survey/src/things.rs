@@ -34,28 +34,6 @@ things! {
     StoredAct, "act";
 }
 
-/// Which kinds `describe` prints: TOML key, kind, letter of its ids. Kinds without a letter are
-/// one table, their id the kind.
-pub(crate) const DESCRIBED: &[(&str, &str, &str)] = &[
-    ("survey", "survey", ""),
-    ("brief", "brief", ""),
-    ("authority", "authority", "A"),
-    ("premises", "premises", ""),
-    ("floors", "floor", "L"),
-    ("rooms", "room", "M"),
-    ("positions", "position", "P"),
-    ("chains", "chain", "K"),
-    ("conditions", "condition", "O"),
-    ("known_devices", "known-device", "D"),
-    ("found_items", "found-item", "F"),
-    ("identities", "identity", "I"),
-    ("mappings", "mapping", "T"),
-    ("movements", "movement", "V"),
-    ("stimuli", "stimulus", "S"),
-    ("remarks", "remark", "B"),
-    ("readings", "reading", "N"),
-];
-
 /// The survey itself.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

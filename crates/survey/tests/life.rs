@@ -368,6 +368,15 @@ fn the_record_is_text_that_can_be_edited_and_applied() {
     assert_eq!(row.identity.as_deref(), Some("02:00:5e:00:53:01"));
     assert_eq!(survey.mapping("my detector").expect("saved"), "time=1,band=2");
     assert!(survey.mapping("other").is_err());
+    // Positions may be written by name, also one that the same text makes.
+    let text = survey.describe().expect("text");
+    let more = "\n[[positions]]\nname = \"attic\"\nzone = \"adjacent\"\n\n\
+                [[movements]]\nposition = \"attic\"\nat = \"2026-03-01T23:00:00Z\"\n\n\
+                [[movements]]\nposition = \"yard\"\nat = \"2026-03-01T23:05:00Z\"\n";
+    survey.apply(&format!("{text}{more}"), "").expect("applied");
+    let text = survey.describe().expect("text");
+    assert!(text.contains("id = \"V1\"\nposition = \"P4\""), "{text}");
+    assert!(text.contains("id = \"V2\"\nposition = \"P1\""), "{text}");
     // What would leave a capture nowhere, or says nonsense, changes nothing.
     let entries = survey.journal().expect("entries").len();
     for (bad, part) in [
