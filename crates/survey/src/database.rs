@@ -94,6 +94,48 @@ fn open_with(folder: &Folder, steps: &[&str]) -> Result<Connection, SurveyError>
     Ok(db)
 }
 
+/// Opens a survey's database without writing a byte, not even a lock.
+///
+/// # Errors
+/// As [`open`]; and if it was copied while in use, or is of an older schema.
+pub(crate) fn open_unwritten(folder: &Folder) -> Result<Connection, SurveyError> {
+    let file = folder.database();
+    let fail = |e| SurveyError::database(&file, "open it", e);
+    let log = folder.root().join("survey.sqlite-wal");
+    if std::fs::metadata(&log).is_ok_and(|log| log.len() > 0) {
+        return Err(SurveyError::refused(
+            format!("{} is in use, or was copied while it was", folder.root().display()),
+            "Let the program that uses it end, or copy the folder to a disk that may be written.",
+        ));
+    }
+    if !file.is_file() {
+        return open(folder);
+    }
+    let path = file.canonicalize().map_err(|e| SurveyError::disk(&file, "find it", e))?;
+    let mut uri = String::from("file:");
+    for byte in path.to_string_lossy().bytes() {
+        // RFC 3986: everything but unreserved characters and the slash is escaped.
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => {
+                uri.push(byte as char);
+            }
+            _ => uri.push_str(&format!("%{byte:02X}")),
+        }
+    }
+    uri.push_str("?immutable=1");
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+        | OpenFlags::SQLITE_OPEN_URI
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let db = Connection::open_with_flags(uri, flags).map_err(fail)?;
+    if check_version(&db, folder, STEPS)? < newest() {
+        return Err(SurveyError::refused(
+            format!("{} is of an older schema and may not be written", folder.root().display()),
+            "Copy it to a disk that may be written, and open the copy.",
+        ));
+    }
+    Ok(db)
+}
+
 fn version_of(db: &Connection, folder: &Folder) -> Result<u32, SurveyError> {
     db.query_row("PRAGMA user_version", [], |row| row.get(0))
         .map_err(|e| SurveyError::database(&folder.database(), "read its version", e))

@@ -119,7 +119,7 @@ impl Survey {
     /// # Errors
     /// If the disk will not, or `progress` says that it is cancelled.
     pub fn finish_pending(&self, progress: &dyn Progress) -> Result<(), SurveyError> {
-        if self.pending()?.is_empty() {
+        if self.unwritten || self.pending()?.is_empty() {
             return Ok(());
         }
         let _lock = self.wait_to_work(progress)?;

@@ -37,8 +37,10 @@ impl Survey {
             let news = new_anchors(db, &outcome)?;
             Ok((outcome, news))
         })?;
-        // Nothing to remember: nothing is written, so a survey that may only be read can be.
-        if news.is_empty() { Ok(outcome) } else { self.write(PROGRAM, |pen| self.settled(pen)) }
+        if news.is_empty() || self.unwritten {
+            return Ok(outcome);
+        }
+        self.write(PROGRAM, |pen| self.settled(pen))
     }
 
     /// The ledger as the record stands in this transaction, its new ids written down.

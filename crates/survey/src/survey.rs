@@ -35,6 +35,8 @@ pub struct Survey {
     db: Mutex<Connection>,
     pub(crate) deriver: Box<dyn Deriver>,
     pub(crate) cache: Mutex<BTreeMap<String, Arc<Derived>>>,
+    /// Not a byte is written.
+    pub(crate) unwritten: bool,
 }
 
 /// Writes entries inside one transaction.
@@ -150,7 +152,28 @@ impl Survey {
         let folder = Folder::at(dir);
         let db = database::open(&folder)?;
         folder.sweep()?;
-        Ok(Survey { folder, db: Mutex::new(db), deriver, cache: Mutex::default() })
+        let (db, cache) = (Mutex::new(db), Mutex::default());
+        Ok(Survey { folder, db, deriver, cache, unwritten: false })
+    }
+
+    /// Opens a survey that is to stay as it is to the last byte (somebody else's copy, a medium
+    /// that may not be written). It can be read and verified; what is not analysed stays so.
+    ///
+    /// # Errors
+    /// If there is none, it is in use, another version wrote it, or the disk will not.
+    pub fn open_unwritten(dir: &Path) -> Result<Survey, SurveyError> {
+        Self::open_unwritten_with(dir, Box::new(Floors))
+    }
+
+    /// [`Survey::open_unwritten`], with another analysis than this program's. For tests.
+    #[doc(hidden)]
+    pub fn open_unwritten_with(
+        dir: &Path,
+        deriver: Box<dyn Deriver>,
+    ) -> Result<Survey, SurveyError> {
+        let folder = Folder::at(dir);
+        let (db, cache) = (Mutex::new(database::open_unwritten(&folder)?), Mutex::default());
+        Ok(Survey { folder, db, deriver, cache, unwritten: true })
     }
 
     /// The survey's folder.
@@ -231,6 +254,12 @@ impl Survey {
         by: &str,
         act: impl FnOnce(&Pen<'_>) -> Result<R, SurveyError>,
     ) -> Result<R, SurveyError> {
+        if self.unwritten {
+            return Err(SurveyError::refused(
+                format!("{} was opened to stay as it is", self.dir().display()),
+                "Copy the folder to a disk that may be written, and work on the copy.",
+            ));
+        }
         let mut db = self.db();
         let tx = self.begin(&mut db, TransactionBehavior::Immediate)?;
         let technician = head_of(&tx)?.technician;

@@ -35,7 +35,7 @@ fn child() {
     };
     let dir = PathBuf::from(dir);
     let round: usize = round.parse().expect("a number");
-    let slow = Box::new(Fake { engine: 1, takes: Duration::from_millis(3) });
+    let slow = Box::new(Fake { engine: 1, takes: Duration::from_millis(3), step_hz: 0.0 });
     let survey = Survey::open_with(&dir.join("case"), slow).expect("opens");
     for i in 0..FILES {
         let hz = 440e6 + 25e3 * (round * FILES + i) as f64;

@@ -457,3 +457,38 @@ fn a_disk_that_will_not_is_told_apart_from_bad_use() {
     assert_eq!(survey.captures().expect("captures").len(), 3);
     assert!(survey.verify(&Quiet).expect("checked").ok);
 }
+
+/// Every file of a folder with its bytes.
+fn bytes_of(dir: &std::path::Path) -> std::collections::BTreeMap<std::path::PathBuf, Vec<u8>> {
+    let mut files = std::collections::BTreeMap::new();
+    for entry in fs::read_dir(dir).expect("listed") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            files.extend(bytes_of(&path));
+        } else {
+            files.insert(path.clone(), fs::read(&path).expect("read"));
+        }
+    }
+    files
+}
+
+#[test]
+fn a_survey_can_be_read_and_verified_without_writing_a_byte() {
+    let place = place();
+    let survey = small(place.path());
+    let expected = rows(&survey);
+    let case = place.path().join("case");
+    let busy = Survey::open_unwritten_with(&case, Fake::new()).expect_err("in use");
+    assert!(busy.to_string().contains("in use"), "{busy}");
+    drop(survey);
+    let before = bytes_of(&case);
+    let survey = Survey::open_unwritten_with(&case, Fake::new()).expect("opens");
+    assert_eq!(rows(&survey), expected);
+    assert!(survey.verify(&Quiet).expect("checked").ok);
+    let note = Note::Remark { text: "x".into(), at: None, from: None, until: None };
+    assert_eq!(survey.note(&note, "").expect_err("refused").exit_code(), 2);
+    drop(survey);
+    assert!(bytes_of(&case) == before, "not a byte is different");
+    let none = Survey::open_unwritten_with(place.path(), Fake::new()).expect_err("no survey");
+    assert!(none.to_string().contains("no survey"), "{none}");
+}

@@ -19,14 +19,16 @@ pub struct Fake {
     pub engine: u32,
     /// How long each analysis takes.
     pub takes: Duration,
+    /// How much higher each version puts every centre, hertz.
+    pub step_hz: f64,
 }
 
 impl Fake {
     pub fn new() -> Box<Fake> {
-        Box::new(Fake { engine: 1, takes: Duration::ZERO })
+        Fake::version(1)
     }
     pub fn version(engine: u32) -> Box<Fake> {
-        Box::new(Fake { engine, takes: Duration::ZERO })
+        Box::new(Fake { engine, takes: Duration::ZERO, step_hz: 1000.0 })
     }
 }
 
@@ -82,7 +84,8 @@ impl Deriver for Fake {
             if span.is_some_and(|(from, until)| at < from || at >= until) {
                 continue;
             }
-            let centre = row[0].as_f64().expect("a centre") + 1000.0 * f64::from(self.engine - 1);
+            let centre =
+                row[0].as_f64().expect("a centre") + self.step_hz * f64::from(self.engine - 1);
             rows.push(json!({
                 "id": format!("R{}", rows.len() + 1), "first_s": at, "last_s": at + 30.0,
                 "centre_hz": centre, "low_hz": centre - 6250.0, "high_hz": centre + 6250.0,
