@@ -3,7 +3,7 @@
 //! evidence hash, hash of the parameters and engine number, so it can be deleted and made again.
 
 use crate::folder::hex;
-use crate::things::{Capture, Overrides};
+use crate::things::{Capture, Chain, Overrides};
 use crate::{Progress, SurveyError};
 use ledger::CaptureKind;
 use serde::{Deserialize, Serialize};
@@ -65,9 +65,9 @@ pub struct Parameters {
     pub region: String,
     /// dBm = dBFS + this, where the chain is calibrated.
     pub calibration_db: Option<f64>,
-    /// Listening began (logs).
+    /// Listening began, by the log's own clock.
     pub from: Option<Utc>,
-    /// Listening ended (logs).
+    /// Listening ended, by the log's own clock.
     pub until: Option<Utc>,
     /// Bands listened to (logs).
     pub bands: Vec<Band>,
@@ -105,23 +105,27 @@ pub trait Deriver: Send + Sync {
     fn derive(&self, task: &Task<'_>, progress: &dyn Progress) -> Result<Derived, SurveyError>;
 }
 
-/// The parameters of a capture, or of the part of it in `range_s`.
+/// The parameters of a capture, or of the part of it in `range_s`. A person states from when to
+/// when a log listened in true time; its rows are in its own, `clock_s` behind.
 pub(crate) fn parameters_of(
     capture: &Capture,
     region: &str,
-    chain_calibration_db: Option<f64>,
+    chain: Option<&Chain>,
+    clock_s: f64,
     range_s: Option<(f64, f64)>,
 ) -> Parameters {
     let log = capture.kind == CaptureKind::EventLog;
+    let own = |at: Option<Utc>| at.filter(|_| log).map(|at| at.plus_seconds(-clock_s));
+    let calibration_db = chain.and_then(|chain| chain.calibration_db);
     Parameters {
         overrides: capture.overrides.clone(),
         region: region.to_owned(),
         calibration_db: match capture.kind {
-            CaptureKind::Iq => chain_calibration_db.map(|db| db - capture.gain_db.unwrap_or(0.0)),
+            CaptureKind::Iq => calibration_db.map(|db| db - capture.gain_db.unwrap_or(0.0)),
             _ => None,
         },
-        from: capture.from.filter(|_| log),
-        until: capture.until.filter(|_| log),
+        from: own(capture.from),
+        until: own(capture.until),
         bands: if log { capture.bands.clone() } else { Vec::new() },
         range_s,
     }

@@ -66,8 +66,7 @@ pub(crate) fn wanted(db: &Connection) -> Result<Vec<Need>, SurveyError> {
         let chain = chains.iter().find(|chain| chain.name == capture.chain);
         let clock_s = parts::clock_of(&capture, chain);
         for part in parts::parts_of(&capture, clock_s, &movements) {
-            let calibration = chain.and_then(|chain| chain.calibration_db);
-            let parameters = parameters_of(&capture, &region, calibration, part.range_s);
+            let parameters = parameters_of(&capture, &region, chain, clock_s, part.range_s);
             let stem = stem_of(&capture.recording, &parameters)?;
             let now = record::get::<Derivation>(db, &part.id)?
                 .filter(|derivation| derivation.folder.starts_with(&format!("{stem}-")));
