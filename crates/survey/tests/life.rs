@@ -492,3 +492,37 @@ fn a_survey_can_be_read_and_verified_without_writing_a_byte() {
     let none = Survey::open_unwritten_with(place.path(), Fake::new()).expect_err("no survey");
     assert!(none.to_string().contains("no survey"), "{none}");
 }
+
+/// Says stop at the first step whose words hold this.
+struct StopAt(&'static str, std::cell::Cell<bool>);
+
+impl survey::Progress for StopAt {
+    fn step(&self, _done: u64, _of: u64, what: &str) {
+        self.1.set(self.1.get() || what.contains(self.0));
+    }
+    fn cancelled(&self) -> bool {
+        self.1.get()
+    }
+}
+
+#[test]
+fn stopping_leaves_nothing_half_done() {
+    let place = place();
+    let survey = small(place.path());
+    let before = rows(&survey);
+    let file = recording(place.path(), "more", "2026-03-02T01:00:00Z", &[(440e6, -50.0, 1.0)]);
+    let files = [file];
+    let copying = StopAt("copying", false.into());
+    let stopped = survey.add(&files, &at(Role::Room, "den"), "", &copying).expect_err("stopped");
+    assert_eq!(stopped.exit_code(), 130);
+    assert_eq!(rows(&survey), before);
+    assert_eq!(survey.captures().expect("captures").len(), 3);
+    // Stopped while analysing: it is stored, and the next command takes it up.
+    let analysing = StopAt("analysing", false.into());
+    let stopped = survey.add(&files, &at(Role::Room, "den"), "", &analysing).expect_err("stopped");
+    assert_eq!(stopped.exit_code(), 130);
+    assert_eq!(survey.captures().expect("captures").len(), 4);
+    assert_eq!(survey.jobs().expect("jobs").last().expect("one").state, "pending");
+    assert_eq!(rows(&survey).len(), before.len() + 1);
+    assert!(survey.verify(&Quiet).expect("checked").ok);
+}

@@ -68,8 +68,12 @@ impl Deriver for Fake {
             warnings: Vec::new(),
         })
     }
-    fn derive(&self, task: &Task<'_>, _progress: &dyn Progress) -> Result<Derived, SurveyError> {
+    fn derive(&self, task: &Task<'_>, progress: &dyn Progress) -> Result<Derived, SurveyError> {
         std::thread::sleep(self.takes);
+        progress.step(1, 1, "analysing");
+        if progress.cancelled() {
+            return Err(SurveyError::Cancelled);
+        }
         let says = text(task.path)?;
         if says["broken"] == true {
             return Err(SurveyError::Refused {
