@@ -1,21 +1,10 @@
 //! What the receiver records against the link budget, the noise formula and the definitions.
 
-use num_complex::Complex64;
-use simulate::{Piece, Scene, Simulation};
-use units::Iq;
+mod common;
 
-/// The samples of a visit, segments one after the other.
-fn samples(sim: &Simulation, visit: usize) -> Vec<Iq> {
-    let mut all = Vec::new();
-    let done = sim.synthesise::<()>(visit, &mut |piece| {
-        if let Piece::Samples(x) = piece {
-            all.extend_from_slice(x);
-        }
-        Ok(())
-    });
-    assert!(done.is_ok());
-    all
-}
+use common::{band_power, power, samples};
+use num_complex::Complex64;
+use simulate::{Scene, Simulation};
 
 fn scene(body: &str) -> Scene {
     let head = r#"
@@ -48,23 +37,6 @@ const CHAIN: &str = r#"
 
 fn emitter(more: &str) -> String {
     format!("[[emitters]]\nname = \"it\"\ncentre_hz = 434.02e6\n{more}\n")
-}
-
-fn power(x: &[Iq]) -> f64 {
-    x.iter().map(|z| f64::from(z.norm_sqr())).sum::<f64>() / x.len() as f64
-}
-
-/// Mean power inside low..high (Hz from the centre), by a rectangular-window DFT of the whole.
-fn band_power(x: &[Iq], rate_hz: f64, low_hz: f64, high_hz: f64) -> f64 {
-    let n = x.len();
-    let mut y: Vec<Iq> = x.to_vec();
-    rustfft::FftPlanner::new().plan_fft_forward(n).process(&mut y);
-    let bin = |k: usize| {
-        let k = if k >= n.div_ceil(2) { k as f64 - n as f64 } else { k as f64 };
-        k * rate_hz / n as f64
-    };
-    let inside = y.iter().enumerate().filter(|(k, _)| (low_hz..=high_hz).contains(&bin(*k)));
-    inside.map(|(_, z)| f64::from(z.norm_sqr())).sum::<f64>() / (n as f64 * n as f64)
 }
 
 #[test]

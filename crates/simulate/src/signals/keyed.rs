@@ -102,7 +102,6 @@ pub fn random_levels(count: u32, key: u64) -> Levels {
     })
 }
 
-#[expect(dead_code, reason = "packets follow")]
 /// Levels from a packet's bits: 1 is +1.
 pub fn packet_levels(bits: Vec<bool>) -> Levels {
     let mut bits = bits.into_iter();

@@ -240,19 +240,6 @@ impl Signal {
             Sound::ToneHz(hz) => within("sound.tone-hz", *hz, 1.0, 7000.0),
             _ => Ok(()),
         };
-        if matches!(
-            self,
-            Signal::FmBroadcast { .. }
-                | Signal::Wlan { .. }
-                | Signal::Lte { .. }
-                | Signal::BleAdvertising { .. }
-                | Signal::Gsm { .. }
-                | Signal::Dect { .. }
-                | Signal::Chirp { .. }
-                | Signal::VideoFm { .. }
-        ) {
-            return Err(("kind", "cannot be made yet".into()));
-        }
         match self {
             Signal::Cw => Ok(()),
             Signal::Noise { width_hz } => within("width_hz", *width_hz, 10.0, 1e9),
