@@ -195,6 +195,7 @@ impl Scene {
             over(&key("hold_s"), d.hold_s, 1e-3)?;
             over(&key("longest_s"), d.longest_s, 1.0)?;
             over(&key("clock_s"), d.clock_s, 1e-3)?;
+            finite(&key("wander_db"), d.wander_db, 0.0, 20.0)?;
             for (j, b) in d.bands.iter().enumerate() {
                 let band = key(&format!("bands[{j}]"));
                 over(&format!("{band}.low_hz"), b.low_hz, 1.0)?;

@@ -9,6 +9,7 @@ mod account;
 mod audio;
 mod check;
 mod draw;
+mod handheld;
 mod occupied;
 mod random;
 mod receiver;
@@ -25,6 +26,7 @@ pub mod scene;
 
 pub use audio::GivenSound;
 pub use check::SceneError;
+pub use handheld::{LogRow, Movement, WalkLog};
 pub use random::random_scene;
 pub use receiver::thermal_dbm_per_hz;
 pub use scene::Scene;

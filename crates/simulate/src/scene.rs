@@ -362,6 +362,10 @@ pub struct Detector {
     /// Gain of its antenna, dBi.
     #[serde(default)]
     pub antenna_gain_dbi: f64,
+    /// Standard deviation by which its readings wander in the hand, dB (2 to 4: common practice,
+    /// no source).
+    #[serde(default = "wander")]
+    pub wander_db: f64,
 }
 
 /// A band of a hand-held detector.
@@ -411,6 +415,9 @@ fn floor_height() -> f64 {
 }
 fn inside() -> Zone {
     Zone::Inside
+}
+fn wander() -> f64 {
+    2.0
 }
 fn minute() -> f64 {
     60.0

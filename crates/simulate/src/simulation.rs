@@ -135,6 +135,11 @@ impl Simulation {
     pub fn visits(&self) -> &[VisitPlan] {
         &self.plans
     }
+    /// Zone of a position and the room that holds it; `None` if the scene has no such position.
+    pub fn zone_of(&self, position: &str) -> Option<(Zone, Option<String>)> {
+        let at = self.scene.positions.iter().find(|p| p.name == position)?;
+        Some(site::zone(&self.scene, &at.place))
+    }
     /// Makes the samples of one visit and hands them out in order. The same bits at any number
     /// of threads. A visit that does not exist has no samples.
     ///
@@ -291,7 +296,6 @@ impl Simulation {
         let shadow = site::shadowing(&self.scene, self.seed, &e.name, &at.name);
         radiated + Db(chain.antenna_gain_dbi) - loss - shadow
     }
-    #[expect(dead_code, reason = "the hand-held follows")]
     /// Level of an emitter with an antenna of the given gain at a position, before fading, dBm;
     /// `None` where its place is unknown.
     pub(crate) fn level_at(&self, emitter: usize, gain_dbi: f64, position: &str) -> Option<Dbm> {
