@@ -209,6 +209,7 @@ impl Scene {
                 let text = format!("no detector is named '{}'", w.detector);
                 return Err(SceneError::new(key("detector"), text));
             }
+            finite(&key("carry_s"), w.carry_s, 0.0, 3600.0)?;
             let times: Vec<_> =
                 w.stops.iter().map(|s| s.arrived).chain(std::iter::once(w.until)).collect();
             times.windows(2).try_for_each(|t| in_order(&key("stops"), t[0], t[1]))?;

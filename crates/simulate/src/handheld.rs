@@ -100,10 +100,14 @@ impl Simulation {
     /// On-times of every emitter in a band, where it is strong enough, stop by stop.
     fn over_threshold(&self, walk: &Walk, detector: &Detector, band: &DetectorBand) -> Vec<Heard> {
         let second = |t: Utc| t.seconds_since(self.scene.start);
-        let ends = walk.stops.iter().skip(1).map(|s| s.arrived).chain([walk.until]);
+        let left = |next: Utc| next.plus_seconds(-walk.carry_s);
+        let ends = walk.stops.iter().skip(1).map(|s| left(s.arrived)).chain([walk.until]);
         let mut heard = Vec::new();
         for (stop, end) in walk.stops.iter().zip(ends) {
             let window = (second(stop.arrived), second(end));
+            if window.0 >= window.1 {
+                continue;
+            }
             for (k, (e, p)) in self.scene.emitters.iter().zip(&self.prepared).enumerate() {
                 let channels = e.signal.channels_hz();
                 let inside = |hz: f64| (band.low_hz..=band.high_hz).contains(&hz);

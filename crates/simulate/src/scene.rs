@@ -390,6 +390,9 @@ pub struct Walk {
     pub detector: String,
     /// Where it went, in order.
     pub stops: Vec<Stop>,
+    /// Switched off while it is carried: this long before each arrival but the first, seconds.
+    #[serde(default = "carry")]
+    pub carry_s: f64,
     /// Switched off.
     pub until: Utc,
 }
@@ -415,6 +418,9 @@ fn floor_height() -> f64 {
 }
 fn inside() -> Zone {
     Zone::Inside
+}
+fn carry() -> f64 {
+    20.0
 }
 fn wander() -> f64 {
     2.0
