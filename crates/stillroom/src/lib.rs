@@ -8,6 +8,7 @@ pub mod args;
 mod commands;
 pub mod exit;
 mod progress;
+pub mod record;
 mod say;
 pub mod scene;
 pub mod table;

@@ -4,13 +4,15 @@
 
 use crate::exit::{Failure, refused};
 use anyhow::Context;
-use capture::write::{SigmfMeta, SigmfWriter, StagedFile};
+use capture::write::{RowWriter, SigmfMeta, SigmfWriter, StagedFile};
 use capture::{Number, NumberKind, OpenOptions, Recording, TreatAs};
-use simulate::{GivenSound, Piece, Scene, Simulation, VisitPlan};
+use jiff::tz::TimeZone;
+use simulate::{GivenSound, Piece, Scene, Simulation, VisitPlan, WalkLog};
 use std::collections::BTreeMap;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use survey::Progress;
+use units::Utc;
 
 /// A scene file, read.
 #[derive(Debug)]
@@ -26,8 +28,23 @@ pub struct SceneFile {
 pub struct Written {
     /// Recordings, in the scene's order: metadata file, and what it is a recording of.
     pub recordings: Vec<(PathBuf, VisitPlan)>,
+    /// Logs of hand-held detectors, in the scene's order.
+    pub logs: Vec<LogFiles>,
     /// What is true.
     pub truth: PathBuf,
+}
+
+/// The log of a hand-held detector, as its stick and its technician's notebook hold it.
+#[derive(Debug)]
+pub struct LogFiles {
+    /// Its events.
+    pub log: PathBuf,
+    /// What the columns are, as `add --columns` takes it.
+    pub columns: String,
+    /// Where it was when.
+    pub movements: PathBuf,
+    /// What is in them.
+    pub walk: WalkLog,
 }
 
 /// Reads a scene from TOML.
@@ -110,6 +127,7 @@ pub fn write(
         .tempdir_in(parent)
         .map_err(|e| could_not(e, &format!("make a folder in {}", parent.display())))?;
     let recordings = write_visits(&simulation, staging.path(), progress)?;
+    let logs = write_logs(&simulation, staging.path())?;
     let truth = write_truth(&simulation, staging.path())?;
     // From here on it is whole: the rename puts it in place at once.
     let staged = staging.keep();
@@ -118,6 +136,10 @@ pub fn write(
     let placed = |name: &Path| out.join(name.file_name().unwrap_or_default());
     Ok(Written {
         recordings: recordings.into_iter().map(|(path, plan)| (placed(&path), plan)).collect(),
+        logs: logs
+            .into_iter()
+            .map(|l| LogFiles { log: placed(&l.log), movements: placed(&l.movements), ..l })
+            .collect(),
         truth: placed(&truth),
     })
 }
@@ -159,6 +181,43 @@ fn write_visits(
         written.push((writer.finish()?, plan.clone()));
     }
     Ok(written)
+}
+
+fn write_logs(simulation: &Simulation, folder: &Path) -> anyhow::Result<Vec<LogFiles>> {
+    let zone = &simulation.scene().time_zone;
+    let zone = TimeZone::get(zone).map_err(|_| {
+        refused(format!("time_zone: '{zone}' is not a time zone: write one like Europe/Vienna"))
+    })?;
+    let walks = (0..).map_while(|index| simulation.detector_log(index));
+    walks.map(|walk| write_log(walk, &zone, folder)).collect()
+}
+
+fn write_log(walk: WalkLog, zone: &TimeZone, folder: &Path) -> anyhow::Result<LogFiles> {
+    // A detector shows the time of day of the place, as fine as its clock.
+    let format = if walk.clock_s >= 60.0 { "%Y-%m-%d %H:%M" } else { "%Y-%m-%d %H:%M:%S" };
+    let local = |at: Utc| -> anyhow::Result<String> {
+        let at = jiff::Timestamp::from_nanosecond(i128::from(at.0))?;
+        Ok(zone.to_datetime(at).strftime(format).to_string())
+    };
+    let log = folder.join(format!("{}.csv", walk.walk));
+    let mut rows = RowWriter::create(&log, &["Time", "Band", "Strength", "Seconds"])?;
+    for row in &walk.rows {
+        let (low, high) = (row.low_hz / 1e6, row.high_hz / 1e6);
+        let band = format!("{low}-{high} MHz ({})", row.band);
+        let (strength, seconds) = (row.strength.to_string(), row.duration_s.to_string());
+        rows.row(&[local(row.stamp)?, band, strength, seconds])?;
+    }
+    rows.finish()?;
+    let movements = folder.join(format!("{}-movements.csv", walk.walk));
+    let mut rows = RowWriter::create(&movements, &["Arrived", "Position"])?;
+    for movement in &walk.movements {
+        rows.row(&[movement.arrived.to_string(), movement.position.clone()])?;
+    }
+    rows.finish()?;
+    let steps = walk.rows.first().map_or(1, |row| row.of);
+    let columns =
+        format!("time=Time:{format},band=Band,strength=Strength/{steps},duration=Seconds:s");
+    Ok(LogFiles { log, columns, movements, walk })
 }
 
 fn write_truth(simulation: &Simulation, folder: &Path) -> anyhow::Result<PathBuf> {

@@ -97,3 +97,52 @@ fn a_scene_that_cannot_be_says_which_key() {
     let none = run(&["simulate", "nowhere.toml", "--out", arg(&out)]);
     assert_eq!(none.status, 2, "{}", none.err);
 }
+
+/// A hand-held that is carried from the gate to the yard: what its stick holds, and the notebook.
+const WALK: &str = r#"
+time_zone = "Europe/Vienna"
+
+[[positions]]
+name = "gate"
+place = { at_m = [9000.0, 0.0] }
+
+[[detectors]]
+name = "pocket"
+bands = [{ label = "430", low_hz = 430e6, high_hz = 440e6 }]
+threshold_dbm = -50.0
+step_db = 4.0
+steps = 12
+hold_s = 2.0
+longest_s = 300.0
+
+[[walks]]
+name = "round"
+detector = "pocket"
+until = "2026-03-01T20:30:00Z"
+stops = [
+    { position = "gate", arrived = "2026-03-01T20:00:00Z" },
+    { position = "yard", arrived = "2026-03-01T20:10:20Z" },
+]
+"#;
+
+#[test]
+fn a_walk_becomes_a_log_and_movements() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let scene = dir.path().join("scene.toml");
+    // Keys of the top come before tables.
+    let (top, tables) = WALK.split_once("\n\n").expect("two parts");
+    let text = SCENE.replacen("region = \"CEPT\"\n", &format!("region = \"CEPT\"{top}\n"), 1);
+    std::fs::write(&scene, format!("{text}\n{tables}")).expect("written");
+    let out = dir.path().join("out");
+    let ran = done(&["simulate", arg(&scene), "--out", arg(&out)]);
+    assert!(ran.out.contains("--columns") && ran.out.contains("Strength/12"), "{}", ran.out);
+    let log = std::fs::read_to_string(out.join("round.csv")).expect("a log");
+    let lines: Vec<&str> = log.lines().collect();
+    assert_eq!(lines[0], "Time,Band,Strength,Seconds");
+    // The carrier is over the threshold in the yard only, and logged in pieces of five minutes;
+    // the detector shows the minute of Vienna, an hour ahead of UTC in March.
+    assert!(lines[1].starts_with("2026-03-01 21:10,430-440 MHz (430),"), "{}", lines[1]);
+    assert_eq!(lines.len(), 5, "{log}");
+    let movements = std::fs::read_to_string(out.join("round-movements.csv")).expect("movements");
+    assert!(movements.contains("2026-03-01T20:10:20Z,yard"), "{movements}");
+}

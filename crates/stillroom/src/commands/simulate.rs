@@ -26,6 +26,16 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
             plan.position,
         ));
     }
+    for log in &written.logs {
+        text.push_str(&format!(
+            "{}  {} events of '{}', to be read with --columns '{}'\n{}  where it was when\n",
+            log.log.display(),
+            log.walk.rows.len(),
+            log.walk.detector,
+            log.columns,
+            log.movements.display(),
+        ));
+    }
     text.push_str(&format!("{}  what is true of them\n", written.truth.display()));
     say::text(&text)?;
     Ok(Outcome::Done)
