@@ -59,12 +59,22 @@ fn position(simulation: &Simulation, named: &NamedPlace) -> Value {
     Value::Object(position)
 }
 
+/// The technician's name for a chain of a scene: what stands before a comma. A scene lists one
+/// receiver twice where it is stepped at two paces ('stepper' and 'stepper, overnight').
+pub fn chain_name(of_scene: &str) -> &str {
+    of_scene.split(',').next().unwrap_or(of_scene).trim()
+}
+
 /// Receivers, and hand-held detectors with their scales.
 fn chains(scene: &Scene) -> Value {
-    let receivers = scene.chains.iter().map(|c| {
+    let listed = scene.chains.iter().enumerate();
+    let first = listed.filter(|(i, c)| {
+        !scene.chains[..*i].iter().any(|before| chain_name(&before.name) == chain_name(&c.name))
+    });
+    let receivers = first.map(|(_, c)| {
         // A full-scale tone is `full_scale_dbm` at the converter: dBm at the connector is dBFS plus
         // that, less the gain that `add --gain` states.
-        json!({"name": c.name, "coupling": "air", "bands": [],
+        json!({"name": chain_name(&c.name), "coupling": "air", "bands": [],
                "calibration_db": c.full_scale_dbm, "noise_figure_db": c.noise_figure_db})
     });
     let detectors = scene.detectors.iter().map(|d| {

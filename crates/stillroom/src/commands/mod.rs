@@ -5,6 +5,7 @@ mod add;
 mod amend;
 mod circumstances;
 mod decide;
+mod demo;
 mod describe;
 mod emissions;
 mod join;
@@ -22,7 +23,7 @@ use crate::exit::Outcome;
 /// Carries a plan out.
 pub fn run(args: Args) -> anyhow::Result<Outcome> {
     match args.command {
-        Command::Demo(_) => Err(crate::exit::refused("not yet")),
+        Command::Demo(args) => demo::run(&args),
         Command::Simulate(args) => simulate::run(&args),
         Command::New(args) => new::run(&args),
         Command::Describe(args) => describe::run(&args),
