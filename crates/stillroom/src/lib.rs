@@ -2,7 +2,7 @@
 //!
 //! `args` says what can be typed, `values` reads hertz, times and levels, `commands` has one file
 //! for each command, `table` prints the ledger, `exit` decides the status, `scene` writes the
-//! recordings of a described place.
+//! recordings of a described place, `simulated` makes a survey of them.
 
 pub mod args;
 mod commands;
@@ -11,6 +11,7 @@ mod progress;
 pub mod record;
 mod say;
 pub mod scene;
+pub mod simulated;
 pub mod table;
 pub mod values;
 

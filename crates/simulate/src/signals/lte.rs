@@ -43,7 +43,7 @@ fn down(key: u64, blocks: usize, mut slot: u64) -> Symbols {
         let mut carriers: Vec<Iq> = (0..=2 * half).map(|_| qpsk(&mut rng)).collect();
         carriers[half] = Iq::default();
         // Last symbol of slots 0 and 10 of a frame: 62 subcarriers, five empty on each side.
-        if symbol == 6 && slot % 10 == 0 {
+        if symbol == 6 && slot.is_multiple_of(10) {
             for k in 0..=72usize {
                 carriers[half - 36 + k] = match k {
                     5..=35 => zadoff_chu(ROOT, k - 5, 63),

@@ -106,7 +106,7 @@ fn compose(t: &Timing) -> Vec<f32> {
                 h if h < 2 * t.pulses => Some(t.broad_us),
                 h if h < 3 * t.pulses => Some(t.equalising_us),
                 // Whole lines begin at even half-lines of the frame.
-                _ if (first + h) % 2 == 0 => Some(t.sync_us),
+                _ if (first + h).is_multiple_of(2) => Some(t.sync_us),
                 _ => None,
             };
             if let Some(us) = pulse {

@@ -4,15 +4,10 @@
 
 use crate::exit::{Outcome, refused};
 use crate::progress::Bar;
-use crate::scene::{LogFiles, SceneFile, Written};
-use crate::{args, record, say, scene, table};
+use crate::simulated::{self, Wanted};
+use crate::{args, say, scene, table};
 use anyhow::Context;
-use ledger::Role;
-use simulate::{Scene, Simulation, VisitPlan};
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use survey::{AddOptions, NewSurvey, Note, Overrides, Survey};
-use units::Band;
 
 /// The invented place.
 const SCENE: &str = include_str!("../../../../scenes/demo.toml");
@@ -30,13 +25,9 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
     let folder = folder(args.out.as_deref())?;
     let place = scene::parse(SCENE)?;
     let bar = Bar::new();
-    let file = SceneFile { scene: place.clone(), sounds: BTreeMap::new() };
-    let written = scene::write(file, SEED, &folder.join(RECORDINGS), &bar)?;
-    let dir = folder.join(SURVEY);
-    let survey = Survey::create(&dir, &new(&place))?;
-    let simulation = Simulation::new(&place, SEED).map_err(|e| refused(e.to_string()))?;
-    survey.apply(&record::of(&simulation, RECORD)?, BY)?;
-    bring_in(&survey, &place, &written, &bar)?;
+    let (recordings, dir) = (folder.join(RECORDINGS), folder.join(SURVEY));
+    let wanted = Wanted { scene: &place, seed: SEED, more_record: RECORD, by: BY };
+    let survey = simulated::survey(&wanted, &recordings, &dir, &bar)?;
     let outcome = survey.ledger(&bar)?;
     drop(bar);
     if args.json.json {
@@ -47,18 +38,9 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
         "{}\nThe survey: {}\nIts recordings, with what is true of them: {}\n",
         table::ledger(&outcome.ledger, None),
         dir.display(),
-        folder.join(RECORDINGS).display(),
+        recordings.display(),
     ))?;
     Ok(Outcome::Done)
-}
-
-fn new(place: &Scene) -> NewSurvey {
-    NewSurvey {
-        name: Some(place.name.clone()),
-        region: Some(place.region.clone()),
-        time_zone: Some(place.time_zone.clone()),
-        by: Some(BY.to_owned()),
-    }
 }
 
 /// The folder to work in. The default one is made anew; a folder that somebody named is not.
@@ -90,70 +72,4 @@ fn folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
             .with_context(|| format!("could not make {} anew", folder.display()))?;
     }
     Ok(folder)
-}
-
-/// Movements and what was done in the rooms, then every recording and every log.
-fn bring_in(survey: &Survey, place: &Scene, written: &Written, bar: &Bar) -> anyhow::Result<()> {
-    for log in &written.logs {
-        for movement in &log.walk.movements {
-            let (at, when) = (movement.position.clone(), Some(movement.arrived));
-            let chain = Some(log.walk.detector.clone());
-            survey.note(&Note::Arrived { at, when, chain }, BY)?;
-        }
-    }
-    for talk in &place.talks {
-        let text = format!("people speak in {}", talk.room);
-        let (from, until) = (Some(talk.from), Some(talk.until));
-        survey.note(&Note::Remark { text, at: None, from, until }, BY)?;
-    }
-    for (file, plan) in &written.recordings {
-        let options = of_recording(place, plan);
-        survey.add(std::slice::from_ref(file), &AddOptions { later: true, ..options }, BY, bar)?;
-    }
-    for log in &written.logs {
-        let options = of_log(log);
-        survey.add(
-            std::slice::from_ref(&log.log),
-            &AddOptions { later: true, ..options },
-            BY,
-            bar,
-        )?;
-    }
-    Ok(())
-}
-
-fn of_recording(place: &Scene, plan: &VisitPlan) -> AddOptions {
-    let role = role(plan.role);
-    let chain = place.chains.iter().find(|c| c.name == plan.chain);
-    AddOptions {
-        at: (role != Role::NoAntenna).then(|| plan.position.clone()),
-        chain: Some(record::chain_name(&plan.chain).to_owned()),
-        gain_db: chain.map(|c| c.gain_db),
-        condition: plan.condition.clone(),
-        ..AddOptions::new(role)
-    }
-}
-
-fn of_log(log: &LogFiles) -> AddOptions {
-    let walk = &log.walk;
-    let bands = walk.bands.iter().map(|b| Band { low_hz: b.low_hz, high_hz: b.high_hz });
-    AddOptions {
-        chain: Some(walk.detector.clone()),
-        from: Some(walk.from),
-        until: Some(walk.until),
-        bands: bands.collect(),
-        overrides: Overrides { columns: Some(log.columns.clone()), ..Overrides::default() },
-        ..AddOptions::new(Role::Walk)
-    }
-}
-
-fn role(role: simulate::scene::Role) -> Role {
-    use simulate::scene::Role as Simulated;
-    match role {
-        Simulated::Reference => Role::Reference,
-        Simulated::Room => Role::Room,
-        Simulated::Walk => Role::Walk,
-        Simulated::Check => Role::Check,
-        Simulated::NoAntenna => Role::NoAntenna,
-    }
 }
