@@ -156,6 +156,8 @@ pub struct Detection {
     pub rows: Vec<Option<u32>>,
     /// What was listened to, by rising frequency.
     pub listened: Vec<Listened>,
+    /// Fraction of the samples with a rail at its limit; 0 where no limit is known.
+    pub clipped_fraction: f64,
     /// DC spike, image, clipping, uncertain floor…
     pub warnings: Vec<Reason>,
 }
