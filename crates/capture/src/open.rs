@@ -27,14 +27,14 @@ pub fn open(path: &Path, options: &OpenOptions) -> Result<Opened, CaptureError> 
                 return sigmf::open_pair(path, &source, options);
             }
             Kind::Unknown if sigmf::is_named_data(path) => return Err(sigmf::no_metadata(path)),
-            Kind::Unknown if table::looks_like_table(&head) => return table::open(path, options),
             _ => {}
         }
     }
     open_source(Arc::new(source), path, options)
 }
 
-/// Opens what stands in one file with all that it needs: WAV, a SigMF archive, or raw samples.
+/// Opens what stands in one file with all that it needs: WAV, a SigMF archive, a table, or raw
+/// samples.
 ///
 /// # Errors
 /// As [`open`].
@@ -58,6 +58,7 @@ pub fn open_source(
             "the fields 'global' and 'captures', or 'collection'",
             "Name a recording.",
         )),
+        Kind::Unknown if table::looks_like_table(&head) => table::open(source, path, options),
         Kind::Unknown => Err(refuse_unknown(path)),
     }
 }

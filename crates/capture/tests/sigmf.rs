@@ -260,7 +260,7 @@ fn archives_are_read_in_place() {
     let one = folder.put("one.sigmf", archive(&["a"]));
     let opened = open(&one, &OpenOptions::default()).expect("opens");
     assert_eq!(samples(&opened), [Iq::new(0.5, -0.5)]);
-    assert_eq!(opened.files, [one.clone()]);
+    assert_eq!(opened.files, std::slice::from_ref(&one));
     assert_eq!(codes(&opened), ["partial_sample"]);
     assert_eq!(opened.format, "sigmf ci16_le archive");
     // Content, not name, tells an archive; one of several must be named.
