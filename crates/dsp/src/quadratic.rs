@@ -78,10 +78,9 @@ fn jacobi(mut a: Vec<Vec<f64>>) -> Vec<f64> {
                     row[p] = c * x - s * y;
                     row[q] = s * x + c * y;
                 }
-                for k in 0..n {
-                    let (x, y) = (a[p][k], a[q][k]);
-                    a[p][k] = c * x - s * y;
-                    a[q][k] = s * x + c * y;
+                let (above, below) = a.split_at_mut(q);
+                for (x, y) in above[p].iter_mut().zip(&mut below[0]) {
+                    (*x, *y) = (c * *x - s * *y, s * *x + c * *y);
                 }
             }
         }
