@@ -1,0 +1,126 @@
+//! The law of noise cells, and the level at which it fits the low end of a histogram.
+//!
+//! Forward consecutive mean excision (Lehtomäki, Vartiainen, Juntti, Saarnisaari 2005) in one pass:
+//! noise cells of mean μ under a cut c have the mean m(c/μ), known from the exact law of a cell
+//! (correlated bins, overlapped frames). Going up from the lowest cells, the first cut at which
+//! mean under cut / cut falls to m(T)/T is c = T μ: what lies above it, signal or noise, has no say.
+
+use super::Fit;
+use super::histogram::Histogram;
+use crate::Resolution;
+use dsp::{ExponentialSum, gram_eigenvalues};
+
+/// The law of a noise cell, as far as the fit needs it.
+#[derive(Debug, Clone)]
+pub(crate) struct CellLaw {
+    /// Independent samples that a cell is worth.
+    effective: f64,
+    /// The cut that gives the level.
+    cut: Cut,
+    /// A second, higher one: both agree where the low end is noise.
+    check: Cut,
+}
+
+/// A cut T in units of the mean.
+#[derive(Debug, Clone, Copy)]
+struct Cut {
+    /// T.
+    at: f64,
+    /// Mean under T, over T.
+    mean_over_cut: f64,
+    /// Fraction of noise under T.
+    below: f64,
+}
+
+/// Fraction of noise cells under the two cuts.
+const BELOW: (f64, f64) = (0.6, 0.9);
+/// Fewest cells under a cut before it is believed, and as a fraction of all: the lowest 1 % may be
+/// anything (drop-outs, switching).
+const LEAST_CELLS: f64 = 40.0;
+const LEAST_FRACTION: f64 = 0.01;
+/// More than this between the two cuts, dB, beyond chance: the low end is not noise alone.
+const AGREE_DB: f64 = 0.3;
+
+impl CellLaw {
+    pub fn new(resolution: &Resolution, bins: usize, frames: usize) -> Self {
+        // The eigenvalues depend on the window's shape and relative hop only.
+        let n = resolution.bins().min(64);
+        let hop = (resolution.hop() * n / resolution.bins()).max(1);
+        let w = resolution.window().samples(n);
+        let cells = (bins * frames) as f64;
+        let lambda: Vec<f64> =
+            gram_eigenvalues(&w, hop, bins, frames).into_iter().map(|l| l / cells).collect();
+        let sum = ExponentialSum::new(&lambda);
+        let cdf = |x: f64| -(sum.ln_sf(x).exp_m1());
+        CellLaw {
+            effective: sum.effective(),
+            cut: Cut::new(&cdf, BELOW.0),
+            check: Cut::new(&cdf, BELOW.1),
+        }
+    }
+
+    /// Level of the noise at the low end of a histogram.
+    pub fn fit(&self, histogram: &Histogram) -> Fit {
+        let cells = histogram.count() as f64;
+        if cells == 0.0 {
+            return Fit::new(0.0, f64::INFINITY, histogram.silent() > 0);
+        }
+        let least = (LEAST_FRACTION * cells).max(LEAST_CELLS).min(0.3 * cells);
+        let (level, under) = self.cut.level(histogram, least);
+        let (check, _) = self.check.level(histogram, least);
+        // A truncated mean at 0.6 knows the level about half as well as the plain mean of as many.
+        let noise = under / self.cut.below;
+        let u_db = 2.0 * 10.0 / std::f64::consts::LN_10 / (self.effective * noise).sqrt();
+        let apart = 10.0 * (check / level).log10().abs();
+        Fit::new(level, u_db.hypot(0.5 * apart), apart < AGREE_DB + 3.0 * u_db)
+    }
+}
+
+impl Cut {
+    /// The cut below which a fraction `below` of the law lies.
+    fn new(cdf: &dyn Fn(f64) -> f64, below: f64) -> Cut {
+        let (mut low, mut high) = (0.0, 16.0);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            if cdf(middle) < below { low = middle } else { high = middle }
+        }
+        let at = 0.5 * (low + high);
+        // E[X | X < T] = T − ∫₀ᵀ F dx / F(T), by Simpson's rule.
+        let steps = 64;
+        let f = |i: usize| cdf(at * i as f64 / steps as f64);
+        let weight = |i: usize| match i {
+            0 => 1.0,
+            i if i == steps => 1.0,
+            i if i % 2 == 1 => 4.0,
+            _ => 2.0,
+        };
+        let integral: f64 = (0..=steps).map(|i| weight(i) * f(i)).sum::<f64>() * at / 192.0;
+        Cut { at, mean_over_cut: 1.0 - integral / below / at, below }
+    }
+
+    /// Level, and the number of cells under the cut.
+    fn level(&self, histogram: &Histogram, least: f64) -> (f64, f64) {
+        let (mut count, mut sum) = (0.0, 0.0);
+        let mut last = 0.0;
+        for bucket in histogram.buckets() {
+            let (count_before, sum_before) = (count, sum);
+            count += bucket.count;
+            sum += bucket.count * 0.5 * (bucket.low + bucket.high);
+            last = bucket.high;
+            if count < least || sum > self.mean_over_cut * count * bucket.high {
+                continue;
+            }
+            // The crossing lies in this bucket, over which the density is taken as even.
+            let (mut low, mut high) = (bucket.low, bucket.high);
+            let part = |c: f64| (c - bucket.low) / (bucket.high - bucket.low) * bucket.count;
+            for _ in 0..30 {
+                let c = 0.5 * (low + high);
+                let n = count_before + part(c);
+                let s = sum_before + part(c) * 0.5 * (bucket.low + c);
+                if n < least || s > self.mean_over_cut * n * c { low = c } else { high = c }
+            }
+            return (high / self.at, count_before + part(high));
+        }
+        (last / self.at, count)
+    }
+}
