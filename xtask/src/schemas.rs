@@ -1,0 +1,50 @@
+//! The JSON Schemas of the machine contracts under docs/schemas, from the wire types.
+
+use anyhow::{Context, bail};
+use std::path::PathBuf;
+
+/// `schemas`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Compare with what is committed, and change nothing.
+    #[arg(long)]
+    check: bool,
+}
+
+/// The folder of this workspace.
+pub fn workspace() -> PathBuf {
+    PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
+}
+
+/// Writes or compares.
+pub fn run(args: &Args) -> anyhow::Result<()> {
+    let folder = workspace().join("docs/schemas");
+    let mut differ = Vec::new();
+    for (name, text) in all()? {
+        let file = folder.join(&name);
+        if args.check {
+            if std::fs::read_to_string(&file).unwrap_or_default() != text {
+                differ.push(name);
+            }
+        } else {
+            std::fs::create_dir_all(&folder).context("docs/schemas")?;
+            std::fs::write(&file, text).with_context(|| file.display().to_string())?;
+            println!("{}", file.display());
+        }
+    }
+    if !differ.is_empty() {
+        bail!("{} differ: run `cargo run --release -p xtask -- schemas`", differ.join(", "));
+    }
+    Ok(())
+}
+
+fn all() -> anyhow::Result<[(String, String); 2]> {
+    Ok([
+        ("stillroom.analysis.1.json".into(), text(schemars::schema_for!(analyse::Analysis))?),
+        ("stillroom.ledger.1.json".into(), text(schemars::schema_for!(ledger::Ledger))?),
+    ])
+}
+
+fn text(schema: schemars::Schema) -> anyhow::Result<String> {
+    Ok(serde_json::to_string_pretty(&schema)? + "\n")
+}
