@@ -2,6 +2,9 @@
 
 mod found;
 #[allow(dead_code)]
+mod group;
+mod period;
+#[allow(dead_code)]
 mod pulse;
 mod samples;
 
