@@ -1,1 +1,77 @@
-//! locate
+//! Inside or outside, from levels at places.
+//!
+//! What each place received of one emission, and how far each place's zone is from where the
+//! emission might be, give the probability that it radiates from inside the premises. No plan is
+//! needed: distances, walls and the building are priors, integrated over a fixed grid (same
+//! input, same bits). Levels compare only inside one chain, so the caller hands in one list of
+//! observations a chain; what all of them share is where the emitter is.
+//!
+//! ```
+//! use locate::{Observation, Received, origin};
+//! use units::Zone;
+//!
+//! let room = Received::Level { db: -40.0, u_db: 0.5 };
+//! let yard = Received::Below { limit_db: -90.0 };
+//! let chain = vec![
+//!     Observation { zone: Zone::Inside, room: 0, received: room, p_silent: 0.0 },
+//!     Observation { zone: Zone::Outside, room: 1, received: yard, p_silent: 0.0 },
+//! ];
+//! let found = origin(433.92e6, &[chain]).expect("something was heard");
+//! assert!(found.p_inside > 0.8);
+//! ```
+
+mod evidence;
+mod paths;
+mod posterior;
+mod scale;
+
+pub use paths::{
+    ADJACENT_PRIOR, FADING_SIGMA_DB, INSIDE_PRIOR, OUTSIDE_PRIOR, UNVISITED_ROOM_PRIOR,
+};
+pub use posterior::{InsideOutside, origin};
+pub use scale::{SPAN_LOG_SIGMA, SPAN_MEDIAN_DB};
+
+use units::{Strength, Zone};
+
+/// What was received at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Received {
+    /// A level, corrected for gain.
+    Level {
+        /// In the unit of the chain, dB.
+        db: f64,
+        /// Standard uncertainty as measured, dB.
+        u_db: f64,
+    },
+    /// Listened to and not heard.
+    Below {
+        /// Level that would have been heard, dB.
+        limit_db: f64,
+    },
+    /// A reading of an ordinal scale, above 0.
+    Strength(Strength),
+    /// Listened to with such a scale and not heard.
+    NoStrength,
+}
+
+/// One emission at one place, on one chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    /// Zone of the place. A place in a vehicle counts as inside.
+    pub zone: Zone,
+    /// Number of its room: places in one room share it, through all chains.
+    pub room: usize,
+    /// What was received.
+    pub received: Received,
+    /// Where it was not heard: the chance that it was not on air while one listened, 0 to 1.
+    pub p_silent: f64,
+}
+
+impl Observation {
+    fn is_inside(&self) -> bool {
+        matches!(self.zone, Zone::Inside | Zone::Moving)
+    }
+    fn is_heard(&self) -> bool {
+        matches!(self.received, Received::Level { .. } | Received::Strength(_))
+    }
+}

@@ -1,0 +1,217 @@
+//! How much an emitter loses on the way to each place, for each scenario of where it is: mean and
+//! variance over distances, walls and shadowing that nobody measured.
+
+use crate::Observation;
+use propagate::{Building, LossPrior, Shadowing};
+use units::Zone;
+
+/// Prior probability that an emission comes from inside (methods: the outside has half, unless
+/// the threat says otherwise; our choice, no source).
+pub const INSIDE_PRIOR: f64 = 0.45;
+/// Prior probability that it comes from adjacent premises.
+pub const ADJACENT_PRIOR: f64 = 0.15;
+/// Prior probability that it comes from outside.
+pub const OUTSIDE_PRIOR: f64 = 0.40;
+/// Of what is inside, this part is in a room where nobody listened (our choice, no source).
+pub const UNVISITED_ROOM_PRIOR: f64 = 0.3;
+/// Small-scale fading, antenna orientation and the body of the person beside it: one place stands
+/// for its room (common practice, no source; Rayleigh alone is 5.6 dB for a bare carrier, less
+/// for a wide emission).
+pub const FADING_SIGMA_DB: f64 = 4.0;
+
+/// Points and weights of a standard normal: three and five of Gauss–Hermite (Abramowitz and Stegun
+/// 25.4.46; z = x√2, weight w/√π).
+const THREE_POINTS: [(f64, f64); 3] =
+    [(-1.732_050_807_568_877, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732_050_807_568_877, 1.0 / 6.0)];
+pub(crate) const NORMAL_POINTS: [(f64, f64); 5] = [
+    (-2.856_970_013_872_806, 0.011_257_411_327_720_69),
+    (-1.355_626_179_974_266, 0.222_075_922_005_612_64),
+    (0.0, 0.533_333_333_333_333_3),
+    (1.355_626_179_974_266, 0.222_075_922_005_612_64),
+    (2.856_970_013_872_806, 0.011_257_411_327_720_69),
+];
+
+/// Distances of an emitter outside to the building, metres: the middles of eight equal parts of
+/// the logarithm from 3 m to 3 km, equally likely (our choice, no source).
+const OUTSIDE_M: [f64; 8] = [4.6, 11.0, 26.0, 62.0, 146.0, 346.0, 821.0, 1947.0];
+/// Share of buildings with metallised glass (our choice, no source).
+const EFFICIENT_SHARE: f64 = 0.3;
+/// Entry loss varies from building to building and from place to place inside one, in equal parts
+/// (our choice: ITU-R P.2109 gives only their sum).
+const ENTRY_COMMON: f64 = std::f64::consts::FRAC_1_SQRT_2;
+/// What a party wall or floor takes, and its standard deviation, dB (data/materials.csv,
+/// planning class brick_double about 1 GHz, rounded).
+const PARTY_WALL_DB: (f64, f64) = (8.0, 4.0);
+/// The building or another one stands between a reference and an emitter outside: mean and
+/// standard deviation, dB (common practice, no source).
+const IN_THE_WAY_DB: (f64, f64) = (3.0, 5.0);
+
+/// Where the emitter is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Place {
+    /// In a room that was visited.
+    Room(usize),
+    /// In a room where nobody listened.
+    OtherRoom,
+    /// Corridor, next flat, floor above or below.
+    Adjacent,
+    /// Outside, so far from the building.
+    Outside { distance_m: f64 },
+}
+
+/// One scenario: where it is, and what the building lets through.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Scenario {
+    pub place: Place,
+    pub prior: f64,
+    entry_db: f64,
+    entry_own_variance: f64,
+}
+
+/// What a carrier frequency makes of the priors.
+#[derive(Debug, Clone)]
+pub(crate) struct Priors {
+    /// Entry loss of the building: loss, variance from place to place, weight.
+    entries: Vec<(f64, f64, f64)>,
+    /// Loss per decade of distance between rooms, dB.
+    decade_db: f64,
+    pub shadowing: Shadowing,
+    pub traditional: LossPrior,
+}
+
+impl Priors {
+    pub(crate) fn at(hz: f64) -> Priors {
+        // ITU-R P.2109 holds from 80 MHz to 100 GHz; outside it the nearest end is taken.
+        let hz = hz.clamp(80e6, 100e9);
+        let shares = [
+            (Building::Traditional, 1.0 - EFFICIENT_SHARE),
+            (Building::ThermallyEfficient, EFFICIENT_SHARE),
+        ];
+        let shadowing = Shadowing::default();
+        let mut entries = Vec::new();
+        for (building, share) in shares {
+            let sigma_db = propagate::entry_prior(building, hz).sigma_db;
+            // P.2109 already counts the shadowing at each place inside.
+            let own = (1.0 - ENTRY_COMMON * ENTRY_COMMON) * sigma_db * sigma_db;
+            let own = (own - shadowing.sigma_db.powi(2)).max(0.0);
+            for (z, weight) in THREE_POINTS {
+                let loss = propagate::entry_loss_db(building, hz, ENTRY_COMMON * z);
+                entries.push((loss, own, share * weight));
+            }
+        }
+        // Common practice is 30 dB a decade where the table has no office.
+        let decade_db = propagate::distance_coefficient("office", hz).unwrap_or(30.0);
+        let traditional = propagate::entry_prior(Building::Traditional, hz);
+        Priors { entries, decade_db, shadowing, traditional }
+    }
+
+    /// Every scenario with its prior; they sum to one.
+    pub(crate) fn scenarios(&self, rooms: &[usize]) -> Vec<Scenario> {
+        let mut places: Vec<(Place, f64)> = Vec::new();
+        let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
+        let each = INSIDE_PRIOR * (1.0 - unvisited) / rooms.len().max(1) as f64;
+        places.extend(rooms.iter().map(|&room| (Place::Room(room), each)));
+        places.push((Place::OtherRoom, INSIDE_PRIOR * unvisited));
+        places.push((Place::Adjacent, ADJACENT_PRIOR));
+        let each = OUTSIDE_PRIOR / OUTSIDE_M.len() as f64;
+        places.extend(OUTSIDE_M.map(|distance_m| (Place::Outside { distance_m }, each)));
+        let mut all = Vec::with_capacity(places.len() * self.entries.len());
+        for (place, p) in places {
+            for &(entry_db, entry_own_variance, weight) in &self.entries {
+                all.push(Scenario { place, prior: p * weight, entry_db, entry_own_variance });
+            }
+        }
+        all
+    }
+
+    /// Expected loss from the emitter to a place, relative to 1 m, and its variance.
+    pub(crate) fn path(&self, scenario: &Scenario, place: &Observation) -> (f64, f64) {
+        let near = place.is_inside();
+        let outside = place.zone == Zone::Outside;
+        let entry = (scenario.entry_db, scenario.entry_own_variance);
+        // P.525 where nothing stands between; the P.1238 coefficient already holds the walls of
+        // one floor.
+        let (free, indoor) = (20.0, self.decade_db);
+        let mut parts = [(0.0, 0.0); 3];
+        match scenario.place {
+            Place::Room(room) if near && place.room == room => {
+                parts[0] = over_distance(free, 0.7, 6.0);
+            }
+            Place::Room(_) | Place::OtherRoom if near => {
+                parts[0] = over_distance(indoor, 4.0, 20.0);
+            }
+            Place::Room(_) | Place::OtherRoom if outside => {
+                parts[0] = over_distance(free, 8.0, 80.0);
+                parts[1] = entry;
+            }
+            Place::Room(_) | Place::OtherRoom => {
+                parts[0] = over_distance(indoor, 3.0, 20.0);
+                parts[1] = squared(PARTY_WALL_DB);
+            }
+            Place::Adjacent if near => {
+                parts[0] = over_distance(indoor, 3.0, 15.0);
+                parts[1] = squared(PARTY_WALL_DB);
+            }
+            Place::Adjacent if outside => {
+                parts[0] = over_distance(free, 8.0, 80.0);
+                parts[1] = entry;
+            }
+            Place::Adjacent => parts[0] = over_distance(25.0, 1.0, 15.0),
+            Place::Outside { distance_m } if outside => {
+                let (low, high) = ((distance_m - 20.0).abs().max(3.0), distance_m + 30.0);
+                parts[0] = over_distance(free, low, high);
+                parts[1] = squared(IN_THE_WAY_DB);
+            }
+            Place::Outside { distance_m } => {
+                parts[0] = over_distance(free, distance_m + 1.0, distance_m + 16.0);
+                parts[1] = entry;
+            }
+        }
+        let local = self.shadowing.sigma_db.powi(2) + FADING_SIGMA_DB * FADING_SIGMA_DB;
+        parts.iter().fold((0.0, local), |(loss, variance), part| (loss + part.0, variance + part.1))
+    }
+}
+
+fn squared((mean, sigma): (f64, f64)) -> (f64, f64) {
+    (mean, sigma * sigma)
+}
+
+/// Mean and variance of `decade_db`·log10(d) for d log-uniform between two distances.
+fn over_distance(decade_db: f64, low_m: f64, high_m: f64) -> (f64, f64) {
+    let (low, high) = (low_m.log10(), high_m.log10());
+    let spread = decade_db * (high - low);
+    (decade_db * 0.5 * (low + high), spread * spread / 12.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn priors_sum_to_one() {
+        for rooms in [vec![], vec![3], vec![0, 1, 2, 7]] {
+            let all = Priors::at(433.92e6).scenarios(&rooms);
+            let sum: f64 = all.iter().map(|s| s.prior).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+        }
+        assert!((INSIDE_PRIOR + ADJACENT_PRIOR + OUTSIDE_PRIOR - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_points_have_the_moments_of_a_normal() {
+        // 1, 0, 1, 0, 3, 0, 15 (closed form).
+        for (power, moment) in [(0, 1.0), (2, 1.0), (4, 3.0), (6, 15.0)] {
+            let found: f64 = NORMAL_POINTS.iter().map(|(z, w)| w * z.powi(power)).sum();
+            assert!((found - moment).abs() < 1e-9, "{power}: {found}");
+            let found: f64 = THREE_POINTS.iter().map(|(z, w)| w * z.powi(power)).sum();
+            assert!(power > 4 || (found - moment).abs() < 1e-9, "{power}: {found}");
+        }
+    }
+
+    #[test]
+    fn loss_over_an_unknown_distance() {
+        // 20 log d, d log-uniform from 1 m to 100 m: mean 20 dB, rectangular over 40 dB.
+        let (mean, variance) = over_distance(20.0, 1.0, 100.0);
+        assert!((mean - 20.0).abs() < 1e-12 && (variance - 1600.0 / 12.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,190 @@
+//! The posterior over where the emitter is, and the reasons that go with it.
+
+use crate::evidence::{Term, log_evidence};
+use crate::paths::{self, Place, Priors, Scenario};
+use crate::scale::{self, Reading};
+use crate::{Observation, Received};
+use units::{Reason, Zone};
+
+/// Without a position fix no level makes it surer than this, either way (methods).
+const SUREST: f64 = 0.99;
+/// The prior is a judgement: the interval is what these priors of 'inside' give.
+const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
+
+/// Where it radiates from, as far as levels tell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InsideOutside {
+    /// Probability that it is inside.
+    pub p_inside: f64,
+    /// The same had one thought 'inside' unlikely at first.
+    pub low: f64,
+    /// The same had one thought it likely.
+    pub high: f64,
+    /// Probability that it is adjacent (corridor, next flat, floor above or below).
+    pub p_adjacent: f64,
+    /// Most likely room, if inside, and the probability of that.
+    pub room: Option<(usize, f64)>,
+    /// What the result leans on: priors with their sources, and what was missing.
+    pub reasons: Vec<Reason>,
+}
+
+/// Where an emission radiates from. One list of observations a chain: levels compare inside a
+/// list only. `None` where nothing was heard at a place.
+pub fn origin(hz: f64, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
+    let chains: Vec<&Vec<Observation>> =
+        chains.iter().filter(|chain| chain.iter().any(Observation::is_heard)).collect();
+    if chains.is_empty() {
+        return None;
+    }
+    let everything = || chains.iter().copied().flatten();
+    let mut rooms: Vec<usize> = everything().filter(|o| o.is_inside()).map(|o| o.room).collect();
+    rooms.sort_unstable();
+    rooms.dedup();
+
+    let priors = Priors::at(hz);
+    let scenarios = priors.scenarios(&rooms);
+    let logs: Vec<f64> = scenarios
+        .iter()
+        .map(|s| {
+            let evidence: f64 = chains.iter().map(|chain| chain_evidence(&priors, s, chain)).sum();
+            s.prior.ln() + evidence
+        })
+        .collect();
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = logs.iter().map(|l| (l - most).exp()).collect();
+    let total: f64 = weights.iter().sum();
+    let share = |of: &dyn Fn(Place) -> bool| -> f64 {
+        let held = scenarios.iter().zip(&weights).filter(|(s, _)| of(s.place));
+        held.map(|(_, w)| w).sum::<f64>() / total
+    };
+    let raw = share(&|p| matches!(p, Place::Room(_) | Place::OtherRoom));
+    let room = rooms
+        .iter()
+        .map(|&room| (room, share(&|p| p == Place::Room(room))))
+        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+    let (low, high) = (with_prior(raw, OTHER_PRIORS.0), with_prior(raw, OTHER_PRIORS.1));
+    let has_reference = everything().any(|o| !o.is_inside());
+    Some(InsideOutside {
+        p_inside: capped(raw),
+        low: capped(low),
+        high: capped(high),
+        p_adjacent: share(&|p| p == Place::Adjacent),
+        room,
+        reasons: reasons(&priors, has_reference, everything()),
+    })
+}
+
+fn capped(p: f64) -> f64 {
+    p.clamp(1.0 - SUREST, SUREST)
+}
+
+/// The posterior that another prior would have given: odds scale.
+fn with_prior(posterior: f64, prior: f64) -> f64 {
+    let odds = |p: f64| p / (1.0 - p).max(1e-12);
+    let o = odds(posterior) * odds(prior) / odds(paths::INSIDE_PRIOR);
+    o / (1.0 + o)
+}
+
+/// ln evidence of one chain, its unknown scale integrated out where it has one.
+fn chain_evidence(priors: &Priors, scenario: &Scenario, chain: &[Observation]) -> f64 {
+    let ordinal =
+        chain.iter().any(|o| matches!(o.received, Received::Strength(_) | Received::NoStrength));
+    if !ordinal {
+        return evidence_at(priors, scenario, chain, 0.0);
+    }
+    let logs = scale::spans_db()
+        .map(|(span_db, weight)| weight.ln() + evidence_at(priors, scenario, chain, span_db));
+    let most = logs.into_iter().fold(f64::NEG_INFINITY, f64::max);
+    most + logs.map(|l| (l - most).exp()).iter().sum::<f64>().ln()
+}
+
+fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span_db: f64) -> f64 {
+    let mut terms = Vec::with_capacity(chain.len());
+    let mut loudest = f64::NEG_INFINITY;
+    for place in chain {
+        let (loss, variance) = priors.path(scenario, place);
+        let heard =
+            |db: f64, own: f64| Term::Heard { power_db: db + loss, variance: variance + own };
+        let not_heard = |limit: f64| Term::NotHeard {
+            power_db: limit + loss,
+            variance,
+            p_silent: place.p_silent,
+        };
+        let term = match place.received {
+            Received::Level { db, u_db } => {
+                loudest = loudest.max(db);
+                heard(db, u_db * u_db)
+            }
+            Received::Strength(strength) => match scale::reading(strength, span_db) {
+                Reading::About(db, own) => {
+                    loudest = loudest.max(db);
+                    heard(db, own)
+                }
+                Reading::AtLeast(db, own) => {
+                    loudest = loudest.max(db);
+                    Term::Over { power_db: db + loss, variance: variance + own }
+                }
+            },
+            Received::Below { limit_db } => not_heard(limit_db),
+            Received::NoStrength => not_heard(scale::BOTTOM_DB),
+        };
+        terms.push(term);
+    }
+    log_evidence(&terms, loudest + TYPICAL_LOSS_DB)
+}
+
+/// Middle of the power's prior above the loudest level, dB; its deviation is far larger.
+const TYPICAL_LOSS_DB: f64 = 40.0;
+
+fn reasons<'a>(
+    priors: &Priors,
+    has_reference: bool,
+    all: impl Iterator<Item = &'a Observation>,
+) -> Vec<Reason> {
+    let entry = &priors.traditional;
+    let sigma_db = priors.shadowing.sigma_db;
+    let mut reasons = vec![
+        Reason::new(
+            "origin_priors",
+            format!(
+                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sigma_db:.0} dB; inside {:.0} % at first",
+                entry.name,
+                entry.median_db,
+                entry.sigma_db,
+                entry.source,
+                100.0 * paths::INSIDE_PRIOR
+            ),
+        )
+        .with("entry_db", entry.median_db)
+        .with("entry_sigma_db", entry.sigma_db)
+        .with("entry_source", entry.source.as_str())
+        .with("shadowing_sigma_db", sigma_db)
+        .with("fading_sigma_db", paths::FADING_SIGMA_DB)
+        .with("prior_inside", paths::INSIDE_PRIOR)
+        .with("prior_adjacent", paths::ADJACENT_PRIOR),
+    ];
+    if !has_reference {
+        reasons.push(Reason::new(
+            "no_reference",
+            "no reference outside or next door listened here: rooms alone tell little",
+        ));
+    }
+    let zones: Vec<(Zone, bool)> = all
+        .map(|o| (o.zone, matches!(o.received, Received::Strength(_) | Received::NoStrength)))
+        .collect();
+    if zones.iter().any(|z| z.1) {
+        reasons.push(
+            Reason::new(
+                "ordinal_strength",
+                format!(
+                    "strengths of an uncalibrated scale, its span taken as {:.0} dB within a factor {:.1}",
+                    scale::SPAN_MEDIAN_DB,
+                    scale::SPAN_LOG_SIGMA.exp()
+                ),
+            )
+            .with("span_db", scale::SPAN_MEDIAN_DB)
+            .with("span_factor", scale::SPAN_LOG_SIGMA.exp()),
+        );
+    }
+    reasons
+}

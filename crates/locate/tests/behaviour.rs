@@ -1,0 +1,123 @@
+//! What the probability must do, whatever its constants.
+
+use locate::{INSIDE_PRIOR, Observation, Received, origin};
+use units::{Strength, Zone};
+
+fn level(zone: Zone, room: usize, db: f64) -> Observation {
+    Observation { zone, room, received: Received::Level { db, u_db: 0.5 }, p_silent: 0.0 }
+}
+
+fn below(zone: Zone, room: usize, limit_db: f64) -> Observation {
+    Observation { zone, room, received: Received::Below { limit_db }, p_silent: 0.0 }
+}
+
+fn p(chain: &[Observation]) -> f64 {
+    origin(450e6, &[chain.to_vec()]).expect("heard").p_inside
+}
+
+/// Four rooms of one loudness and a yard of another.
+fn rooms_and_yard(rooms: [f64; 4], yard: f64) -> Vec<Observation> {
+    let mut all: Vec<Observation> =
+        rooms.iter().enumerate().map(|(room, &db)| level(Zone::Inside, room, db)).collect();
+    all.push(level(Zone::Outside, 4, yard));
+    all
+}
+
+#[test]
+fn the_louder_outside_the_less_inside() {
+    let by_yard = [-110.0, -90.0, -70.0, -50.0, -30.0]
+        .map(|yard| p(&rooms_and_yard([-40.0, -62.0, -65.0, -70.0], yard)));
+    assert!(by_yard.windows(2).all(|w| w[0] >= w[1]), "{by_yard:?}");
+    assert!(by_yard[0] > 0.9 && by_yard[4] < 0.05, "{by_yard:?}");
+}
+
+#[test]
+fn a_mast_is_outside_at_any_level() {
+    for loud in [0.0, -40.0, -80.0] {
+        let found = p(&rooms_and_yard([-14.0, -18.0, -11.0, -16.0].map(|r| r + loud), loud));
+        assert!(found < 0.1, "{found}");
+    }
+}
+
+#[test]
+fn heard_only_outside() {
+    let mut chain: Vec<Observation> = (0..4).map(|room| below(Zone::Inside, room, -95.0)).collect();
+    chain.push(level(Zone::Outside, 4, -85.0));
+    assert!(p(&chain) < 0.15, "{}", p(&chain));
+}
+
+#[test]
+fn gain_does_not_matter_and_chains_add() {
+    let chain = rooms_and_yard([-40.0, -62.0, -65.0, -70.0], -85.0);
+    let louder = rooms_and_yard([0.0, -22.0, -25.0, -30.0], -45.0);
+    assert!((p(&chain) - p(&louder)).abs() < 1e-9);
+    // A second receiver that saw the same makes it surer.
+    let both = origin(450e6, &[chain.clone(), louder]).expect("heard").p_inside;
+    assert!(both > p(&chain), "{both}");
+}
+
+#[test]
+fn the_corridor_tells_next_door_from_inside() {
+    let mut chain = rooms_and_yard([-60.0, -64.0, -66.0, -70.0], -90.0);
+    let without = p(&chain);
+    chain.push(level(Zone::Adjacent, 5, -35.0));
+    let with = origin(450e6, &[chain]).expect("heard");
+    assert!(with.p_inside < without - 0.2, "{} {without}", with.p_inside);
+    assert!(with.p_adjacent > 0.5, "{}", with.p_adjacent);
+}
+
+#[test]
+fn one_that_may_have_been_silent_says_less() {
+    let at = |p_silent| {
+        let yard = Observation { p_silent, ..below(Zone::Outside, 1, -90.0) };
+        p(&[level(Zone::Inside, 0, -50.0), yard])
+    };
+    assert!(at(0.0) > at(0.5) && at(0.5) > at(0.9) && at(0.9) > at(1.0));
+}
+
+#[test]
+fn one_level_in_one_room_tells_next_to_nothing() {
+    let found = origin(450e6, &[vec![level(Zone::Inside, 0, -50.0)]]).expect("heard");
+    assert!((found.p_inside - INSIDE_PRIOR).abs() < 0.05, "{}", found.p_inside);
+    assert!(found.high - found.low > 0.3);
+    assert!(found.reasons.iter().any(|r| r.code == "no_reference"));
+    let priors = found.reasons.iter().find(|r| r.code == "origin_priors").expect("named");
+    assert!(priors.text.contains("P.2109"), "{}", priors.text);
+}
+
+#[test]
+fn nothing_heard_is_no_answer() {
+    assert!(origin(450e6, &[vec![below(Zone::Inside, 0, -90.0)]]).is_none());
+    assert!(origin(450e6, &[]).is_none());
+}
+
+#[test]
+fn a_vehicle_counts_as_inside() {
+    let chain = [level(Zone::Moving, 0, -40.0), level(Zone::Outside, 1, -90.0)];
+    assert!(p(&chain) > 0.8, "{}", p(&chain));
+}
+
+#[test]
+fn strengths() {
+    let reading = |zone, room, value: f64| Observation {
+        zone,
+        room,
+        received: match value {
+            0.0 => Received::NoStrength,
+            value => Received::Strength(Strength { value, of: 12.0 }),
+        },
+        p_silent: 0.0,
+    };
+    let by = |rooms: [f64; 3], yard: f64| {
+        let mut chain: Vec<Observation> = (rooms.iter().enumerate())
+            .map(|(room, &value)| reading(Zone::Inside, room, value))
+            .collect();
+        chain.push(reading(Zone::Outside, 3, yard));
+        p(&chain)
+    };
+    assert!(by([12.0, 4.0, 2.0], 0.0) > 0.85, "{}", by([12.0, 4.0, 2.0], 0.0));
+    assert!(by([3.0, 2.0, 4.0], 9.0) < 0.1, "{}", by([3.0, 2.0, 4.0], 9.0));
+    // All at the end of the scale: nothing learnt but that it is strong everywhere.
+    let full = by([12.0, 12.0, 12.0], 12.0);
+    assert!(full > 0.1 && full < 0.6, "{full}");
+}
