@@ -1,6 +1,6 @@
 //! What can be typed. Nothing here touches the world.
 
-use crate::values::{band, hertz, level_dbm, rate, strength};
+use crate::values::{band, finite, hertz, level_dbm, rate, strength};
 use clap::{ArgGroup, Args as Group, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 use units::{Band, Strength};
@@ -268,13 +268,13 @@ pub struct Circumstances {
     #[arg(long, value_name = "POSITION")]
     pub at: Option<String>,
     /// Zone of a position named for the first time [default: inside; outside for reference].
-    #[arg(long, value_enum)]
+    #[arg(long, value_enum, requires = "at")]
     pub zone: Option<ZoneArg>,
     /// Receiver, cable and antenna, under your own name for them.
     #[arg(long, value_name = "NAME")]
     pub chain: Option<String>,
     /// Gain ahead of the converter.
-    #[arg(long, value_name = "DB", allow_hyphen_values = true)]
+    #[arg(long, value_name = "DB", value_parser = finite, allow_hyphen_values = true)]
     pub gain: Option<f64>,
     /// How the room was: empty, in use, meeting, known sound, …
     #[arg(long, value_name = "TEXT")]
@@ -350,7 +350,7 @@ pub struct Amend {
     #[allow(missing_docs)]
     pub mapping: Mapping,
     /// Seconds to add to the capture's clock.
-    #[arg(long, value_name = "±SECONDS", allow_hyphen_values = true)]
+    #[arg(long, value_name = "±SECONDS", value_parser = finite, allow_hyphen_values = true)]
     pub clock: Option<f64>,
     /// Let it count for nothing, and say why.
     #[arg(long, value_name = "REASON", conflicts_with = "restore")]
@@ -363,6 +363,10 @@ pub struct Amend {
     pub by: By,
 }
 
+/// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
+const NO_READING: [&str; 3] = ["stimulus", "remark", "arrived"];
+const NO_SPAN: [&str; 3] = ["strength", "level", "arrived"];
+
 /// `note`.
 #[derive(Debug, Group)]
 #[command(group = ArgGroup::new("what").required(true)
@@ -371,10 +375,10 @@ pub struct Note {
     /// The survey.
     pub dir: PathBuf,
     /// Position.
-    #[arg(long, value_name = "POSITION")]
+    #[arg(long, value_name = "POSITION", conflicts_with = "arrived")]
     pub at: Option<String>,
     /// Frequency of a reading.
-    #[arg(long, value_name = "HZ", value_parser = hertz)]
+    #[arg(long, value_name = "HZ", value_parser = rate, conflicts_with_all = NO_READING)]
     pub frequency: Option<f64>,
     /// A reading: strength on the detector's scale.
     #[arg(long, value_name = "VALUE/STEPS", value_parser = strength)]
@@ -383,16 +387,17 @@ pub struct Note {
     #[arg(long, value_name = "-61dBm", value_parser = level_dbm, allow_hyphen_values = true)]
     pub level: Option<f64>,
     /// The row that the reading was taken of.
-    #[arg(long, value_name = "ID")]
+    #[arg(long, value_name = "ID", conflicts_with_all = NO_READING)]
     pub emission: Option<String>,
     /// Bearing, degrees from north.
-    #[arg(long, value_name = "DEG", allow_hyphen_values = true)]
+    #[arg(long, value_name = "DEG", value_parser = finite, allow_hyphen_values = true,
+        conflicts_with_all = NO_READING)]
     pub bearing: Option<f64>,
     /// What was heard.
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", conflicts_with_all = NO_READING)]
     pub heard: Option<String>,
-    /// Chain of the reading.
-    #[arg(long, value_name = "NAME")]
+    /// Chain of the reading, or the one that was carried to the position.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["stimulus", "remark"])]
     pub chain: Option<String>,
     /// Something done to provoke.
     #[arg(long, value_name = "TEXT")]
@@ -403,14 +408,14 @@ pub struct Note {
     /// Arrived at a position.
     #[arg(long, value_name = "POSITION")]
     pub arrived: Option<String>,
-    /// When [default: now].
-    #[arg(long, value_name = "TIME")]
+    /// When (reading, arrival) [default: now].
+    #[arg(long, value_name = "TIME", conflicts_with_all = ["stimulus", "remark"])]
     pub when: Option<String>,
-    /// From when (stimulus, remark).
-    #[arg(long, value_name = "TIME")]
+    /// From when (stimulus, remark) [default: now].
+    #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]
     pub from: Option<String>,
     /// Until when (stimulus, remark).
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]
     pub until: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]
@@ -504,7 +509,7 @@ pub struct Decide {
     /// Why, in your words. Permanent; may be read in court.
     #[arg(long, value_name = "TEXT")]
     pub reason: String,
-    /// Refuse if the ledger is no longer at this version.
+    /// Refuse if a row is no longer as the ledger of this version showed it.
     #[arg(long, value_name = "N")]
     pub if_version: Option<u64>,
     #[command(flatten)]

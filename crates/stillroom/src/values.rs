@@ -1,9 +1,6 @@
-//! Values that are typed: hertz, times, spans, levels, strengths.
+//! Values that are typed: hertz, bands, decibels, levels, strengths.
 
-use crate::exit::refused;
-use jiff::civil::DateTime;
-use jiff::tz::TimeZone;
-use units::{Band, Strength, Utc};
+use units::{Band, Strength};
 
 /// HZ: an integer, decimal or exponent, or with Hz, kHz, MHz, GHz (`433.92MHz`, `4.3392e8`).
 ///
@@ -61,6 +58,17 @@ pub fn band(text: &str) -> Result<Band, String> {
     if low_hz < high_hz { Ok(Band { low_hz, high_hz }) } else { Err(wrong()) }
 }
 
+/// A finite number (decibels, seconds, degrees).
+///
+/// # Errors
+/// In words.
+pub fn finite(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(x) if x.is_finite() => Ok(x),
+        _ => Err(format!("'{text}' is not a number: write one like 12, -3.5 or +42")),
+    }
+}
+
 /// A strength, `7/12`.
 ///
 /// # Errors
@@ -90,33 +98,6 @@ pub fn level_dbm(text: &str) -> Result<f64, String> {
         Ok(x) if x.is_finite() => Ok(x),
         _ => Err(format!("'{text}' is not a level: write a number and dBm, as in -61dBm")),
     }
-}
-
-/// TIME: RFC 3339; without an offset it is in `zone` (IANA).
-///
-/// # Errors
-/// If it is no time, the zone is unknown, or the clock skipped or repeated that moment.
-pub fn time(text: &str, zone: &str) -> anyhow::Result<Utc> {
-    if let Ok(utc) = Utc::parse(text) {
-        return Ok(utc);
-    }
-    let wrong = || {
-        refused(format!(
-            "'{text}' is not a time: write 2026-03-01T21:30:00+01:00, or without an offset for \
-             local time in {zone}"
-        ))
-    };
-    let local: DateTime = text.trim().parse().map_err(|_| wrong())?;
-    let zone_found = TimeZone::get(zone).map_err(|_| {
-        refused(format!("'{zone}' is not a time zone: write one like Europe/Vienna"))
-    })?;
-    let moment = zone_found.to_ambiguous_timestamp(local).unambiguous().map_err(|_| {
-        refused(format!(
-            "{text} did not happen, or happened twice, in {zone}: the clocks were changed; write \
-             the time with its offset"
-        ))
-    })?;
-    i64::try_from(moment.as_nanosecond()).map(Utc).map_err(|_| wrong())
 }
 
 #[cfg(test)]
@@ -165,16 +146,5 @@ mod tests {
         for text in ["-61", "-61dBFS", "dBm"] {
             assert!(level_dbm(text).is_err(), "{text}");
         }
-    }
-
-    #[test]
-    fn local_time_is_the_surveys() {
-        let summer = time("2026-07-01T12:00:00", "Europe/Vienna").expect("time");
-        assert_eq!(summer.to_string(), "2026-07-01T10:00:00Z");
-        // European summer time began on 2026-03-29 at 02:00 (Directive 2000/84/EC).
-        let gap = time("2026-03-29T02:30:00", "Europe/Vienna").expect_err("skipped");
-        assert!(gap.to_string().contains("offset"), "{gap}");
-        assert!(time("yesterday", "UTC").is_err());
-        assert!(time("2026-07-01T12:00:00", "Nowhere/Atlantis").is_err());
     }
 }

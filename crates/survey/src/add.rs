@@ -175,12 +175,10 @@ impl Survey {
             };
             staged.push(self.folder.bring_in(file, &staging, &keep_going)?);
         }
-        for file in &staged {
-            self.folder.keep(file)?;
-        }
         self.write(by, |pen| self.commit(pen, look, &staged, options))
     }
 
+    /// Keeps the evidence and writes the row, or refuses, and then nothing of it is kept.
     fn commit(
         &self,
         pen: &Pen<'_>,
@@ -204,6 +202,11 @@ impl Survey {
             .filter(|c| c.recording == recording && c.overrides.inner == options.overrides.inner)
             .collect();
         if let Some(there) = same.iter().find(|capture| capture.position == position) {
+            // Evidence that was damaged or lost since is whole again.
+            for again in staged.iter().filter(|s| there.files.iter().any(|f| f.sha256 == s.sha256))
+            {
+                self.folder.keep(again)?;
+            }
             return Ok(already(there, file));
         }
         if let Some(there) = same.first()
@@ -258,6 +261,9 @@ impl Survey {
         check_place(pen, &capture, look)?;
         log_warnings(&capture, &mut warnings);
         let capture = Capture { warnings: warnings.clone(), ..capture };
+        for file in staged {
+            self.folder.keep(file)?;
+        }
         pen.append("add", &[record::put(pen.db, &capture)?])?;
         crate::jobs::announce(pen.db, self)?;
         Ok(Added { capture: capture.id, file, already: false, warnings })
@@ -280,8 +286,11 @@ pub(crate) fn check_place(
         return Ok(());
     }
     Err(SurveyError::refused(
-        "nobody says where this was recorded: no --at, no position in its rows, and no movement \
-         within its time",
+        format!(
+            "{}: nobody says where this was recorded: no --at, no position in its rows, and no \
+             movement within its time",
+            data_file(look).display()
+        ),
         "Give --at POSITION, or note the movements first (`note --arrived POSITION --when TIME`).",
     ))
 }

@@ -174,7 +174,7 @@ impl Folder {
         let folder = to.parent().unwrap_or(&self.root);
         fs::create_dir_all(folder).map_err(|e| SurveyError::disk(folder, "make the folder", e))?;
         // A file that lies there already has these bytes, or is damaged: either way this one
-        // replaces it whole. A link, so that the staged name stays for those who still read it.
+        // replaces it whole.
         fs::rename(&staged.path, &to).map_err(|e| SurveyError::disk(&to, "move it here", e))?;
         sync_folder(folder)?;
         sync_folder(&self.root.join("evidence"))

@@ -124,7 +124,7 @@ impl Survey {
         let _lock = self.wait_to_work(progress)?;
         // Asked again each time: another program may have worked, amended or set aside meanwhile.
         while let Some(need) = self.pending()?.into_iter().next() {
-            self.derive_now(&need, progress)?;
+            self.derive_now(&need, PROGRAM, progress)?;
         }
         Ok(())
     }
@@ -192,6 +192,7 @@ impl Survey {
     pub(crate) fn derive_now(
         &self,
         need: &Need,
+        by: &str,
         progress: &dyn Progress,
     ) -> Result<(), SurveyError> {
         let engine = self.deriver.engine();
@@ -211,7 +212,7 @@ impl Survey {
                 }
             }
         }
-        self.write(PROGRAM, |pen| {
+        self.write(by, |pen| {
             // The record may have changed while this ran; then the result lies there unused.
             let wanted = wanted(pen.db)?;
             let still = wanted.iter().any(|w| w.part.id == need.part.id && w.stem == need.stem);

@@ -32,25 +32,28 @@ impl Survey {
                 progress.step(bytes, bytes, "copying photographs");
                 !progress.cancelled()
             })?;
-            self.folder.keep(&staged)?;
-            photographs.push(FileInfo {
-                name: staged.name,
-                sha256: staged.sha256,
-                bytes: staged.bytes,
-            });
+            photographs.push(staged);
         }
         self.write(by, |pen| {
             let mut found = record::get::<FoundItem>(pen.db, item)?.ok_or_else(missing)?;
             let had = found.photographs.len();
-            for photograph in &photographs {
+            let mut kept = Vec::new();
+            for staged in &photographs {
+                self.folder.keep(staged)?;
+                let photograph = FileInfo {
+                    name: staged.name.clone(),
+                    sha256: staged.sha256.clone(),
+                    bytes: staged.bytes,
+                };
                 if !found.photographs.iter().any(|other| other.sha256 == photograph.sha256) {
                     found.photographs.push(photograph.clone());
                 }
+                kept.push(photograph);
             }
             if found.photographs.len() > had {
                 pen.append("photograph", &[record::put(pen.db, &found)?])?;
             }
-            Ok(photographs.clone())
+            Ok(kept)
         })
     }
 }

@@ -24,7 +24,7 @@ impl Survey {
     ///
     /// # Errors
     /// If the disk will not, or `progress` says that it is cancelled.
-    pub fn reanalyse(&self, progress: &dyn Progress) -> Result<Changes, SurveyError> {
+    pub fn reanalyse(&self, by: &str, progress: &dyn Progress) -> Result<Changes, SurveyError> {
         let before = self.ledger(progress)?.ledger.emissions;
         let engine = self.deriver.engine();
         let mut derived = 0;
@@ -41,7 +41,7 @@ impl Survey {
                     old.len() as u64,
                     &format!("analysing {} again", need.part.id),
                 );
-                self.derive_now(need, progress)?;
+                self.derive_now(need, by, progress)?;
                 derived += 1;
             }
         }

@@ -40,21 +40,21 @@ impl Survey {
         if news.is_empty() || self.unwritten {
             return Ok(outcome);
         }
-        self.write(PROGRAM, |pen| self.settled(pen))
+        self.write(PROGRAM, |pen| {
+            // Only if somebody wrote meanwhile is it another ledger.
+            if journal::head(pen.db)?.0 == outcome.ledger.version {
+                ids_given(pen, outcome, &news)
+            } else {
+                self.settled(pen)
+            }
+        })
     }
 
     /// The ledger as the record stands in this transaction, its new ids written down.
     pub(crate) fn settled(&self, pen: &Pen<'_>) -> Result<Outcome, SurveyError> {
-        let mut outcome = self.built(pen.db)?;
+        let outcome = self.built(pen.db)?;
         let news = new_anchors(pen.db, &outcome)?;
-        if !news.is_empty() {
-            let now = pen.now().to_string();
-            journal::append(pen.db, &now, PROGRAM, "ids", Map::new(), &news)?;
-        }
-        let (version, head) = journal::head(pen.db)?;
-        outcome.ledger.version = version;
-        outcome.ledger.survey.journal_head = head;
-        Ok(outcome)
+        ids_given(pen, outcome, &news)
     }
 
     /// The ledger as it was when the journal had `version` entries.
@@ -168,6 +168,17 @@ impl Survey {
             .with("capture", part),
         }))
     }
+}
+
+/// Writes down which ids were given, and to what.
+fn ids_given(pen: &Pen<'_>, mut outcome: Outcome, news: &[Change]) -> Result<Outcome, SurveyError> {
+    if !news.is_empty() {
+        journal::append(pen.db, &pen.now().to_string(), PROGRAM, "ids", Map::new(), news)?;
+    }
+    let (version, head) = journal::head(pen.db)?;
+    outcome.ledger.version = version;
+    outcome.ledger.survey.journal_head = head;
+    Ok(outcome)
 }
 
 /// The anchors that are new or stand for something else now, as changes of the record.

@@ -342,18 +342,51 @@ pub(crate) fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
     if let Ok(at) = Utc::parse(text) {
         return Ok(at);
     }
-    let refused = |why: String| {
+    let refused = |why: &str| {
         SurveyError::refused(
-            format!("'{text}' is not a time: {why}"),
-            "Write 2026-03-01T21:30, with :SS, and Z or +01:00 where it is not the survey's time zone.",
+            format!("'{text}' is not a time{why}"),
+            format!(
+                "Write 2026-03-01T21:30 or 2026-03-01T21:30:15 for the time in {time_zone}, or with \
+                 its offset (Z, +01:00) for any other."
+            ),
         )
     };
-    let local: jiff::civil::DateTime =
-        text.trim().parse().map_err(|e: jiff::Error| refused(e.to_string()))?;
+    let local: jiff::civil::DateTime = text.trim().parse().map_err(|_| refused(""))?;
+    if !text.contains(':') {
+        return Err(refused(" of day"));
+    }
     let (_, zone) = zone(time_zone)?;
-    let at = zone
-        .to_ambiguous_timestamp(local)
-        .unambiguous()
-        .map_err(|e| refused(format!("{e} in {time_zone}")))?;
-    i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| refused("outside 1678 to 2261".into()))
+    let at = zone.to_ambiguous_timestamp(local).unambiguous().map_err(|_| {
+        SurveyError::refused(
+            format!(
+                "{text} did not happen, or happened twice, in {time_zone}: the clocks were changed"
+            ),
+            "Write it with its offset, like 2026-10-25T02:30+02:00.",
+        )
+    })?;
+    i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| refused(" between 1678 and 2261"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn local_time_is_the_surveys() {
+        let summer = time_in("2026-07-01T12:00", "Europe/Vienna").expect("a time");
+        assert_eq!(summer.to_string(), "2026-07-01T10:00:00Z");
+        assert_eq!(
+            time_in("2026-07-01T12:00:00+01:00", "Europe/Vienna").expect("a time").to_string(),
+            "2026-07-01T11:00:00Z"
+        );
+        // European summer time began on 2026-03-29 and ends on 2026-10-25 (Directive 2000/84/EC).
+        for changed in ["2026-03-29T02:30:00", "2026-10-25T02:30:00"] {
+            let refused = time_in(changed, "Europe/Vienna").expect_err(changed).to_string();
+            assert!(refused.contains("offset"), "{refused}");
+        }
+        for wrong in ["yesterday", "2026-07-01", "21:30", "2026-13-01T12:00", ""] {
+            let refused = time_in(wrong, "UTC").expect_err(wrong).to_string();
+            assert!(refused.contains("2026-03-01T21:30"), "{refused}");
+        }
+    }
 }

@@ -271,14 +271,14 @@ fn a_newer_program_leaves_what_was_derived_until_it_is_asked() {
     assert_eq!(rows(&newer), before);
     let derived = fs::read_dir(place.path().join("case/derived")).expect("listed").count();
     assert_eq!(derived, 3);
-    let changes = newer.reanalyse(&Quiet).expect("derived again");
+    let changes = newer.reanalyse("B. Ito", &Quiet).expect("derived again");
     assert_eq!(changes.derived, 3);
     // The newer one measures every centre 1 kHz higher.
     let after: Vec<_> = rows(&newer).iter().map(|row| row.1).collect();
     assert_eq!(after, [433_101, 433_501, 434_001]);
     assert_eq!(changes.changed.len() + changes.appeared.len(), 3);
     assert_eq!(fs::read_dir(place.path().join("case/derived")).expect("listed").count(), 6);
-    assert_eq!(newer.reanalyse(&Quiet).expect("nothing to do").derived, 0);
+    assert_eq!(newer.reanalyse("B. Ito", &Quiet).expect("nothing to do").derived, 0);
 }
 
 #[test]

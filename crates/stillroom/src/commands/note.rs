@@ -17,7 +17,7 @@ pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
 
 fn note(args: &args::Note, survey: &Survey) -> anyhow::Result<Note> {
     let when = time(survey, args.when.as_deref())?;
-    let from = time(survey, args.from.as_deref())?.or(when);
+    let from = time(survey, args.from.as_deref())?;
     let until = time(survey, args.until.as_deref())?;
     if let Some(at) = &args.arrived {
         return Ok(Note::Arrived { at: at.clone(), when, chain: args.chain.clone() });

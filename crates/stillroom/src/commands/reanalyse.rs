@@ -26,8 +26,9 @@ struct ChangedJson<'a> {
 /// Derives again what another version derived.
 pub fn run(args: &args::Reanalyse) -> anyhow::Result<Outcome> {
     let survey = Survey::open(&args.dir)?;
+    let by = say::by(&args.by, &survey)?;
     let bar = Bar::new();
-    let changes = survey.reanalyse(&bar)?;
+    let changes = survey.reanalyse(&by, &bar)?;
     drop(bar);
     if args.json.json {
         say::json(&ChangesDocument {
