@@ -74,7 +74,7 @@ impl Survey {
 
     fn built(&self, db: &Connection) -> Result<Outcome, SurveyError> {
         let (input, warnings) = self.input(db)?;
-        let mut outcome = crate::interim::build(&input);
+        let mut outcome = ledger::build(&input);
         outcome.warnings.extend(warnings);
         // What a person states of an emission's identity outranks what was derived.
         for stated in record::all::<Identity>(db)? {
