@@ -36,6 +36,8 @@ pub struct AddOptions {
     pub bands: Vec<Band>,
     /// What is said over the files' metadata.
     pub overrides: Overrides,
+    /// Column mappings of single files, where that differs from one to the next.
+    pub columns: Vec<(PathBuf, String)>,
     /// Store only; analyse at the next command.
     pub later: bool,
     /// The same recording may count at another position too.
@@ -57,6 +59,7 @@ impl AddOptions {
             until: None,
             bands: Vec::new(),
             overrides: Overrides::default(),
+            columns: Vec::new(),
             later: false,
             again: false,
         }
@@ -99,18 +102,22 @@ impl Survey {
                 "Correct --from or --until.",
             ));
         }
-        let mut looks: Vec<(Look, Option<String>)> = Vec::new();
+        let mut looks: Vec<(Look, Overrides)> = Vec::new();
         for named in self.deriver.recordings(files)? {
-            let inner = named.inner.or(options.overrides.inner.clone());
-            let overrides = Overrides { inner: inner.clone(), ..options.overrides.clone() };
+            let own = options.columns.iter().find(|(file, _)| *file == named.path);
+            let said = options.overrides.clone();
+            let overrides = Overrides {
+                inner: named.inner.or(said.inner),
+                columns: own.map(|(_, columns)| columns.clone()).or(said.columns),
+                ..said
+            };
             let mut look = self.look_at(&named.path, &overrides)?;
             look.warnings.extend(named.warnings);
-            looks.push((look, inner));
+            looks.push((look, overrides));
         }
         let mut added = Vec::new();
-        for (i, (look, inner)) in looks.iter().enumerate() {
-            let mut options = options.clone();
-            options.overrides.inner.clone_from(inner);
+        for (i, (look, overrides)) in looks.iter().enumerate() {
+            let options = AddOptions { overrides: overrides.clone(), ..options.clone() };
             let one = self.store(look, &options, by, progress)?;
             let what = format!(
                 "{} {} {}",

@@ -104,6 +104,17 @@ impl SurveyError {
         )
     }
 
+    /// The same, its message without this folder in the paths that it names.
+    pub(crate) fn without(self, folder: &Path) -> Self {
+        match self {
+            SurveyError::Recording { cause, fault } => {
+                let text = cause.to_string().replace(&folder.display().to_string(), "");
+                SurveyError::Recording { cause: text.into(), fault }
+            }
+            other => other,
+        }
+    }
+
     #[cold]
     pub(crate) fn disk(file: &Path, doing: &str, cause: io::Error) -> Self {
         SurveyError::Disk { file: file.to_owned(), doing: doing.to_owned(), cause }

@@ -27,7 +27,7 @@ impl Survey {
     pub fn reanalyse(&self, by: &str, progress: &dyn Progress) -> Result<Changes, SurveyError> {
         let before = self.ledger(progress)?.ledger.emissions;
         let engine = self.deriver.engine();
-        let mut derived = 0;
+        let derived;
         {
             let _lock = self.wait_to_work(progress)?;
             let wanted = self.read(jobs::wanted)?;
@@ -35,15 +35,8 @@ impl Survey {
                 .into_iter()
                 .filter(|need| need.now.as_ref().is_none_or(|now| now.engine != engine))
                 .collect();
-            for (i, need) in old.iter().enumerate() {
-                progress.step(
-                    i as u64,
-                    old.len() as u64,
-                    &format!("analysing {} again", need.part.id),
-                );
-                self.derive_now(need, by, progress)?;
-                derived += 1;
-            }
+            self.derive_all(&old, by, progress)?;
+            derived = old.len() as u64;
         }
         let after = self.ledger(progress)?.ledger.emissions;
         let mut changes = Changes { derived, ..Changes::default() };

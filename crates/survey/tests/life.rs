@@ -5,6 +5,7 @@ mod common;
 use common::*;
 use ledger::{Ground, Role, State};
 use std::fs;
+use std::sync::atomic::{AtomicBool, Ordering};
 use survey::{Amend, NewSurvey, Note, Quiet, ReadingNote, Survey, SurveyError, Verdict};
 use units::{Band, Strength, Utc, Zone};
 
@@ -494,14 +495,14 @@ fn a_survey_can_be_read_and_verified_without_writing_a_byte() {
 }
 
 /// Says stop at the first step whose words hold this.
-struct StopAt(&'static str, std::cell::Cell<bool>);
+struct StopAt(&'static str, AtomicBool);
 
 impl survey::Progress for StopAt {
     fn step(&self, _done: u64, _of: u64, what: &str) {
-        self.1.set(self.1.get() || what.contains(self.0));
+        self.1.fetch_or(what.contains(self.0), Ordering::Relaxed);
     }
     fn cancelled(&self) -> bool {
-        self.1.get()
+        self.1.load(Ordering::Relaxed)
     }
 }
 

@@ -4,9 +4,7 @@ use crate::commands::{circumstances, mapping};
 use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, say, table};
-use capture::OpenOptions;
 use serde::Serialize;
-use std::path::PathBuf;
 use survey::{AddOptions, Added, Survey};
 use units::Reason;
 
@@ -14,15 +12,13 @@ use units::Reason;
 pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
     let survey = Survey::open(&args.dir)?;
     let by = say::by(&args.by, &survey)?;
-    let options = options(args, &survey)?;
-    let mut added = Vec::new();
-    for (files, columns) in groups(args, &options)? {
-        let mut options = options.clone();
-        if options.overrides.columns.is_none() {
-            options.overrides.columns = columns;
-        }
-        added.extend(survey.add(&files, &options, &by, &Bar::acknowledging(!args.json.json))?);
+    let mut options = options(args, &survey)?;
+    if options.overrides.columns.is_none() && options.overrides.format.is_none() {
+        options.columns = mapping::ask(&args.files, &options.overrides)?;
     }
+    let bar = Bar::acknowledging(!args.json.json);
+    let added = survey.add(&args.files, &options, &by, &bar)?;
+    drop(bar);
     if args.json.json {
         let added = added.iter().map(AddedJson::of).collect();
         say::json(&AddDocument { schema: "stillroom.added/1", added })?;
@@ -93,35 +89,4 @@ fn options(args: &args::Add, survey: &Survey) -> anyhow::Result<AddOptions> {
         again: args.again,
         ..AddOptions::new(args.role.into())
     })
-}
-
-/// Files that are read with the same mapping, in the order in which they were named.
-fn groups(
-    args: &args::Add,
-    options: &AddOptions,
-) -> anyhow::Result<Vec<(Vec<PathBuf>, Option<String>)>> {
-    if options.overrides.columns.is_some() {
-        return Ok(vec![(args.files.clone(), None)]);
-    }
-    let open = OpenOptions {
-        rate_hz: options.overrides.rate_hz,
-        centre_hz: options.overrides.centre_hz,
-        start: options.overrides.start,
-        time_zone: options.overrides.time_zone.clone(),
-        ..OpenOptions::default()
-    };
-    let mut groups: Vec<(Vec<PathBuf>, Option<String>)> = Vec::new();
-    let mut answered: Vec<(String, String)> = Vec::new();
-    for file in &args.files {
-        let columns = if args.overrides.format.is_some() {
-            None
-        } else {
-            mapping::ask(file, &open, &mut answered)?
-        };
-        match groups.last_mut().filter(|(_, last)| *last == columns) {
-            Some((files, _)) => files.push(file.clone()),
-            None => groups.push((vec![file.clone()], columns)),
-        }
-    }
-    Ok(groups)
 }

@@ -1,11 +1,82 @@
-//! Mapping.
+//! What the columns of a table mean, asked once of a person at a terminal. Elsewhere nothing is
+//! asked: the readers then refuse such a table, with the proposal in words.
+
+use crate::exit::{Failure, refused};
+use crate::progress::interrupted;
 use capture::OpenOptions;
-use std::path::Path;
-/// Interim.
-pub fn ask(
-    _file: &Path,
-    _options: &OpenOptions,
-    _answered: &mut Vec<(String, String)>,
-) -> anyhow::Result<Option<String>> {
-    Ok(None)
+use capture::table::{Mapping, Proposal, propose};
+use std::io::{BufRead, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use survey::Overrides;
+
+/// The mapping of each file that needs one. Tables with the same columns are asked about once.
+pub fn ask(files: &[PathBuf], overrides: &Overrides) -> anyhow::Result<Vec<(PathBuf, String)>> {
+    let (stdin, stderr) = (std::io::stdin(), std::io::stderr());
+    if !stdin.is_terminal() || !stderr.is_terminal() {
+        return Ok(Vec::new());
+    }
+    ask_with(files, overrides, &mut stdin.lock(), &mut stderr.lock())
+}
+
+fn ask_with(
+    files: &[PathBuf],
+    overrides: &Overrides,
+    answers: &mut dyn BufRead,
+    out: &mut dyn Write,
+) -> anyhow::Result<Vec<(PathBuf, String)>> {
+    let open = OpenOptions {
+        start: overrides.start,
+        time_zone: overrides.time_zone.clone(),
+        ..OpenOptions::default()
+    };
+    let mut answered: Vec<(Vec<String>, String)> = Vec::new();
+    let mut mappings = Vec::new();
+    for file in files {
+        let Some(proposal) = propose(file, &open)? else { continue };
+        let known = answered.iter().find(|(columns, _)| *columns == proposal.columns);
+        let mapping = match known {
+            Some((_, mapping)) => mapping.clone(),
+            None => {
+                let mapping = ask_one(file, &proposal, answers, out)?;
+                answered.push((proposal.columns, mapping.clone()));
+                mapping
+            }
+        };
+        mappings.push((file.clone(), mapping));
+    }
+    Ok(mappings)
+}
+
+/// One question: Enter takes the proposal, a mapping typed replaces it, anything else refuses.
+fn ask_one(
+    file: &Path,
+    proposal: &Proposal,
+    answers: &mut dyn BufRead,
+    out: &mut dyn Write,
+) -> anyhow::Result<String> {
+    let proposed = proposal.mapping.to_string();
+    writeln!(out, "{} has these columns: {}", file.display(), proposal.columns.join(", "))?;
+    writeln!(out, "It would be read as\n  {proposed}")?;
+    for assumed in &proposal.assumed {
+        writeln!(out, "  assumed: {assumed}")?;
+    }
+    write!(out, "Enter to read it so, n to stop, or type the mapping as it should be: ")?;
+    out.flush()?;
+    let mut answer = String::new();
+    answers.read_line(&mut answer)?;
+    if interrupted() {
+        return Err(Failure::Interrupted.into());
+    }
+    match answer.trim() {
+        // The end of the input is no answer.
+        "" if answer.is_empty() => Err(refused("no answer; nothing was added")),
+        "" | "y" | "yes" => Ok(proposed),
+        "n" | "no" => Err(refused(
+            "nothing was added: say what the columns are with --columns KEY=COLUMN[:UNIT],…",
+        )),
+        typed => match typed.parse::<Mapping>() {
+            Ok(mapping) => Ok(mapping.to_string()),
+            Err(error) => Err(refused(format!("{error}; nothing was added"))),
+        },
+    }
 }
