@@ -80,6 +80,16 @@ fn open_raw(
     Ok(opened)
 }
 
+/// Whether a file would be opened as a table.
+pub(crate) fn is_table(path: &Path) -> Result<bool, CaptureError> {
+    let source = FileSource::open(path)?;
+    if sigmf::metadata_beside(path).is_some() || sigmf::is_named_data(path) {
+        return Ok(false);
+    }
+    let head = head(&source, path)?;
+    Ok(kind_of(&head) == Kind::Unknown && table::looks_like_table(&head))
+}
+
 fn head(source: &dyn ByteSource, path: &Path) -> Result<Vec<u8>, CaptureError> {
     let mut head = vec![0; HEAD_BYTES];
     let n = source.read_full(0, &mut head).map_err(|e| CaptureError::disk(path, "read it", e))?;

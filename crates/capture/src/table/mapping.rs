@@ -118,6 +118,22 @@ impl Mapping {
         all.into_iter().filter_map(|(key, column)| Some((key, column?))).collect()
     }
 
+    /// The same with the columns that the shape *point* places by their numbers.
+    pub(super) fn placed(&self) -> Mapping {
+        let mut mapping = self.clone();
+        let put = |column: &mut Column, n: usize| {
+            if *column == Column::Placed {
+                *column = Column::Number(n);
+            }
+        };
+        if self.shape == Some(Shape::Point) {
+            mapping.time.as_mut().into_iter().for_each(|t| put(&mut t.0, 1));
+            mapping.frequency.as_mut().into_iter().for_each(|f| put(&mut f.0, 2));
+            mapping.level.as_mut().into_iter().for_each(|l| put(&mut l.0, 3));
+        }
+        mapping
+    }
+
     /// Refuses what no table could be read with.
     pub(super) fn check(&self) -> Result<(), MappingError> {
         let columns = self.columns();

@@ -2,89 +2,73 @@
 //! decimal sign are told by content; what the columns mean the table says itself or a person says
 //! it in a [`Mapping`]. Units are never guessed.
 
+mod cells;
+mod event_log;
+mod forms;
 mod grammar;
+mod layout;
+mod looks;
 mod mapping;
+mod point;
+mod propose;
+mod rows;
+mod segment;
+mod sheet;
+mod stamp;
+mod sweep;
+mod timeline;
+mod traces;
 mod unit;
 mod words;
 
+pub use event_log::EventLog;
 pub use mapping::{Column, Mapping, MappingError, Shape, TimeForm};
+pub use propose::Proposal;
+pub use traces::TraceFile;
 pub use unit::{CounterUnit, DurationUnit, FrequencyUnit};
 
-use crate::source::ByteSource;
+use crate::source::{ByteSource, FileSource};
 use crate::{CaptureError, OpenOptions, Opened, Place};
-use std::fmt;
+use layout::{Layout, layout_of};
+use sheet::{Beginning, Sheet, beginning, listed};
 use std::path::Path;
 use std::sync::Arc;
-use units::{Event, LevelUnit, ReadError, Trace, Traces};
-
-/// Swept spectra in a table, read one after the other.
-pub struct TraceFile {
-    shape: Shape,
-    unit: LevelUnit,
-}
-
-impl fmt::Debug for TraceFile {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "traces ({})", self.shape.name())
-    }
-}
-
-impl TraceFile {
-    /// How they lie in the table.
-    pub fn shape(&self) -> Shape {
-        self.shape
-    }
-    /// The same from the first trace on.
-    ///
-    /// # Errors
-    /// If the file cannot be read again.
-    pub fn reopen(&self) -> Result<TraceFile, CaptureError> {
-        Ok(TraceFile { shape: self.shape, unit: self.unit })
-    }
-}
-
-impl Traces for TraceFile {
-    fn unit(&self) -> LevelUnit {
-        self.unit
-    }
-    fn next_trace(&mut self) -> Result<Option<Trace>, ReadError> {
-        Ok(None)
-    }
-}
-
-/// The rows of an event log or of readings, in the order of time in which they were exported (a
-/// log that lists the newest first is turned round).
-#[derive(Debug, Clone, Default)]
-pub struct EventLog {
-    /// Its rows.
-    pub events: Vec<Event>,
-    /// Positions that its rows name, in the order of first mention.
-    pub positions: Vec<String>,
-}
-
-/// What a table seems to be, for a person to confirm: none of it is believed unasked.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Proposal {
-    /// The mapping; its text can be given to `--columns`.
-    pub mapping: Mapping,
-    /// What was assumed in it, each a sentence.
-    pub assumed: Vec<String>,
-    /// The table's columns, `1 'Time'`, for a person to correct the mapping by.
-    pub columns: Vec<String>,
-}
+use units::Reason;
 
 /// Whether a file that begins so is text, and so may be a table.
-pub fn looks_like_table(_head: &[u8]) -> bool {
-    false
+pub fn looks_like_table(head: &[u8]) -> bool {
+    if is_utf16(head) {
+        return true;
+    }
+    let control = |b: &u8| (*b < b' ' && !matches!(b, b'\t' | b'\n' | b'\r')) || *b == 0x7f;
+    // Letters with accents are few; samples are any byte.
+    let high = head.iter().filter(|b| **b >= 0x80).count();
+    let utf8 = match std::str::from_utf8(head) {
+        Ok(_) => true,
+        Err(e) => e.valid_up_to() + 4 > head.len(),
+    };
+    !head.iter().any(control) && (utf8 || 10 * high < head.len())
+}
+
+fn is_utf16(head: &[u8]) -> bool {
+    head.starts_with(b"\xff\xfe") || head.starts_with(b"\xfe\xff")
 }
 
 /// What to ask a person about a table: `None` if the file is none, or is read as it is.
 ///
 /// # Errors
-/// If it cannot be read, or is text but no table.
-pub fn propose(path: &Path, _options: &OpenOptions) -> Result<Option<Proposal>, CaptureError> {
-    let _ = path;
-    Ok(None)
+/// If it cannot be read, or is text but no table that a mapping could be proposed for.
+pub fn propose(path: &Path, options: &OpenOptions) -> Result<Option<Proposal>, CaptureError> {
+    if options.mapping.is_some() || options.format.is_some() || !crate::open::is_table(path)? {
+        return Ok(None);
+    }
+    let source: Arc<dyn ByteSource> = Arc::new(FileSource::open(path)?);
+    let (layout, beginning) = look(&source, path)?;
+    match propose::propose(&beginning, layout) {
+        Some(proposal) if is_as_it_is(&proposal) => Ok(None),
+        Some(proposal) => Ok(Some(proposal)),
+        None => Err(no_proposal(path, &beginning)),
+    }
 }
 
 /// Opens a table.
@@ -92,9 +76,112 @@ pub fn propose(path: &Path, _options: &OpenOptions) -> Result<Option<Proposal>, 
 /// # Errors
 /// If it cannot be read, needs a mapping, or is not what the mapping says.
 pub(crate) fn open(
-    _source: Arc<dyn ByteSource>,
+    source: Arc<dyn ByteSource>,
     path: &Path,
-    _options: &OpenOptions,
+    options: &OpenOptions,
 ) -> Result<Opened, CaptureError> {
-    Err(CaptureError::refused(path, Place::Whole, "tables have no reader yet", "", "Wait."))
+    let (layout, beginning) = look(&source, path)?;
+    let mapping = match &options.mapping {
+        Some(mapping) => mapping.clone(),
+        None => match propose::propose(&beginning, layout) {
+            Some(proposal) if is_as_it_is(&proposal) => proposal.mapping,
+            Some(proposal) => return Err(unconfirmed(path, &proposal)),
+            None => return Err(no_proposal(path, &beginning)),
+        },
+    };
+    let mut opened = match mapping.shape {
+        Some(shape) => {
+            let sheet = sheet_of_traces(source, path, layout, &mapping, shape, &beginning)?;
+            traces::open(sheet, &beginning, &mapping, shape, options)?
+        }
+        None => event_log::open(&Sheet::new(source, path, layout, &mapping)?, &mapping, options)?,
+    };
+    if options.rate_hz.is_some() || options.centre_hz.is_some() {
+        opened.warnings.push(Reason::new(
+            "not_of_tables",
+            "a sample rate or centre frequency was given, which a table has no use for",
+        ));
+    }
+    Ok(opened)
+}
+
+/// Tells the layout and reads the first rows.
+fn look(source: &Arc<dyn ByteSource>, path: &Path) -> Result<(Layout, Beginning), CaptureError> {
+    let mut mark = [0; 2];
+    let n = source.read_full(0, &mut mark).map_err(|e| CaptureError::disk(path, "read it", e))?;
+    if is_utf16(&mark[..n]) {
+        return Err(CaptureError::refused(
+            path,
+            Place::Byte(0),
+            "this is text in UTF-16",
+            "UTF-8",
+            "Save it anew as CSV in UTF-8.",
+        ));
+    }
+    let layout = layout_of(source, path)?;
+    let beginning = beginning(source, path, layout)?;
+    if beginning.rows.is_empty() {
+        return Err(CaptureError::refused(
+            path,
+            Place::Whole,
+            "it has no row with anything in it",
+            "a table",
+            "Look for another copy.",
+        ));
+    }
+    Ok((layout, beginning))
+}
+
+/// A table of traces that names its units and leaves nothing to assume.
+fn is_as_it_is(proposal: &Proposal) -> bool {
+    proposal.mapping.shape.is_some() && proposal.assumed.is_empty()
+}
+
+/// Where the shape has its header.
+fn sheet_of_traces(
+    source: Arc<dyn ByteSource>,
+    path: &Path,
+    layout: Layout,
+    mapping: &Mapping,
+    shape: Shape,
+    beginning: &Beginning,
+) -> Result<Sheet, CaptureError> {
+    let is_named = mapping.columns().iter().any(|(_, c)| matches!(c, Column::Name(_)));
+    if is_named || shape == Shape::Point {
+        return Sheet::new(source, path, layout, &mapping.placed());
+    }
+    let sheet = Sheet::new(source, path, layout, &Mapping::default())?;
+    let first = beginning.rows.first().cloned().unwrap_or_default();
+    let is_header = match shape {
+        Shape::Segment => {
+            let low = first.get(2).map_or("", String::as_str);
+            words::number(low.as_bytes(), layout.decimal).is_none()
+        }
+        _ => true,
+    };
+    Ok(if is_header { sheet.with_header(first) } else { sheet })
+}
+
+#[cold]
+fn unconfirmed(path: &Path, proposal: &Proposal) -> CaptureError {
+    let assumed = proposal.assumed.join("; ");
+    let found = if assumed.is_empty() {
+        "a table does not say by itself what its columns are".to_owned()
+    } else {
+        format!("a table does not say by itself what its columns are ({assumed})")
+    };
+    let remedy = format!("If this is right, say it: {proposal}.");
+    CaptureError::refused(path, Place::Whole, found, "--columns or --map", remedy)
+}
+
+#[cold]
+fn no_proposal(path: &Path, beginning: &Beginning) -> CaptureError {
+    let first = beginning.rows.first().map_or(&[][..], Vec::as_slice);
+    CaptureError::refused(
+        path,
+        Place::Whole,
+        format!("nothing tells what its columns are: {}", listed(first)),
+        "--columns or --map",
+        "Say which is which: --columns time=COLUMN,frequency=COLUMN:MHz,strength=COLUMN/STEPS (or band=,          level=COLUMN:dBm, shape=…).",
+    )
 }

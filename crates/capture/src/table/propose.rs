@@ -1,0 +1,303 @@
+//! What a table seems to be: by its header's words and its contents. A table of traces that leaves
+//! nothing to assume is read by it; all else is for a person to confirm.
+
+use super::layout::Layout;
+use super::looks::{Looks, looks_at};
+use super::mapping::{Column, Mapping, Shape, TimeForm};
+use super::sheet::{Beginning, begins_like_a_number};
+use super::traces::{level_of, only};
+use super::unit::{DurationUnit, FrequencyUnit, level_name, level_unit};
+use super::words::{number, number_and_unit};
+use std::fmt;
+use units::LevelUnit;
+
+/// What a table seems to be, for a person to confirm: none of it is believed unasked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The mapping; its text can be given to `--columns`.
+    pub mapping: Mapping,
+    /// What was assumed in it, each a sentence.
+    pub assumed: Vec<String>,
+    /// The table's columns, `1 'Time'`, for a person to correct the mapping by.
+    pub columns: Vec<String>,
+}
+
+impl fmt::Display for Proposal {
+    /// The mapping as it is typed, quoted for a shell.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "--columns '{}'", self.mapping.to_string().replace('\'', r"'\''"))
+    }
+}
+
+/// Proposes a mapping; `None` where nothing tells what the columns are.
+pub(super) fn propose(beginning: &Beginning, layout: Layout) -> Option<Proposal> {
+    let rows = &beginning.rows;
+    let first = rows.first()?;
+    let (mapping, assumed) = segment(beginning, layout)
+        .or_else(|| sweep(beginning, layout))
+        .or_else(|| by_columns(beginning, layout))?;
+    mapping.check().ok()?;
+    let columns = first.iter().enumerate().map(|(i, name)| format!("{} '{name}'", i + 1)).collect();
+    Some(Proposal { mapping, assumed, columns })
+}
+
+type Told = (Mapping, Vec<String>);
+
+/// Date, time, low, high, step, count, then as many levels as fit.
+fn segment(beginning: &Beginning, layout: Layout) -> Option<Told> {
+    let figure = |row: &[String], i: usize| number(row.get(i)?.as_bytes(), layout.decimal);
+    let is_part = |row: &[String]| {
+        let (low, high, step) = (figure(row, 2)?, figure(row, 3)?, figure(row, 4)?);
+        figure(row, 5)?;
+        let steps = (high - low) / step;
+        let count = row.iter().rposition(|f| !f.is_empty())?.checked_sub(5)? as f64;
+        let levels = row.get(6..)?.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some());
+        (step > 0.0 && high > low && levels && (count - steps).abs() <= 1.5).then_some(high)
+    };
+    let has_header = figure(beginning.rows.first()?, 2).is_none();
+    let row = beginning.rows.get(usize::from(has_header))?;
+    let high = is_part(row)?;
+    let mut assumed = Vec::new();
+    let mut mapping = Mapping { shape: Some(Shape::Segment), ..Mapping::default() };
+    let body = beginning.rows.get(usize::from(has_header)..)?;
+    let cells = |i: usize| -> Vec<&str> {
+        body.iter().filter_map(|r| r.get(i)).map(String::as_str).collect()
+    };
+    let (date, time) = (super::forms::told(&cells(0))?, super::forms::told(&cells(1))?);
+    if date.form.is_some() || time.form.is_some() {
+        either(date.either_order, &date.form, &mut assumed);
+        mapping.date = Some((Column::Placed, date.form));
+        mapping.time = Some((Column::Placed, time.form));
+    }
+    let header = if has_header { beginning.rows.first().map(Vec::as_slice) } else { None };
+    units(&mut mapping, beginning, header, high, &mut assumed);
+    Some((mapping, assumed))
+}
+
+/// A header of rising frequencies after the time.
+fn sweep(beginning: &Beginning, layout: Layout) -> Option<Told> {
+    let header = beginning.rows.first()?;
+    let first = header.iter().position(|name| begins_like_a_number(name.as_bytes()))?;
+    let frequencies: Option<Vec<f64>> = header
+        .iter()
+        .skip(first)
+        .filter(|name| !name.is_empty())
+        .map(|name| {
+            let (figure, word) = number_and_unit(name);
+            let unit = FrequencyUnit::from_word(word).map_or(1.0, FrequencyUnit::hertz);
+            let known = word.is_empty() || FrequencyUnit::from_word(word).is_some();
+            number(figure.as_bytes(), layout.decimal).filter(|_| known).map(|value| value * unit)
+        })
+        .collect();
+    let frequencies = frequencies?;
+    let rise = frequencies.windows(2).all(|w| w[0] < w[1]);
+    if !(1..=3).contains(&first) || frequencies.len() < 2 || !rise || frequencies[0] < 0.0 {
+        return None;
+    }
+    let row = beginning.rows.get(1)?;
+    let levels = row.get(first..first + frequencies.len())?;
+    if !levels.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some()) {
+        return None;
+    }
+    let mut assumed = Vec::new();
+    let mut mapping = Mapping { shape: Some(Shape::Sweep), ..Mapping::default() };
+    let looks = looks_at(beginning, layout, first);
+    times(&looks, &mut mapping, &mut assumed);
+    if matches!(&mapping.time, Some((Column::Name(name), None)) if *name == header[0])
+        && mapping.date.is_none()
+    {
+        mapping.time = None;
+    }
+    let own_unit = !number_and_unit(&header[first]).1.is_empty();
+    let last = frequencies.last().copied().unwrap_or(0.0);
+    units(&mut mapping, beginning, Some(&header[..first]), last, &mut assumed);
+    if own_unit {
+        mapping.frequency = None;
+        assumed.retain(|text| !text.starts_with("frequencies"));
+    }
+    Some((mapping, assumed))
+}
+
+/// Units of a shape whose columns are placed: as named, else by size.
+fn units(
+    mapping: &mut Mapping,
+    beginning: &Beginning,
+    header: Option<&[String]>,
+    largest: f64,
+    assumed: &mut Vec<String>,
+) {
+    let mut texts: Vec<&str> = beginning.comments.iter().map(String::as_str).collect();
+    texts.extend(header.into_iter().flatten().map(String::as_str));
+    let unit = only(&texts, FrequencyUnit::from_word).unwrap_or_else(|| {
+        let unit = by_size(largest);
+        assumed.push(format!(
+            "frequencies are taken as {}, since nothing names their unit",
+            unit.name()
+        ));
+        unit
+    });
+    mapping.frequency = Some((Column::Placed, Some(unit)));
+    let unit = only(&texts, level_unit).unwrap_or_else(|| level_assumed(assumed));
+    mapping.level = Some((Column::Placed, Some(unit)));
+}
+
+/// Columns by their names and contents: points, events or readings.
+fn by_columns(beginning: &Beginning, layout: Layout) -> Option<Told> {
+    let looks = looks_at(beginning, layout, usize::MAX);
+    let mut assumed = Vec::new();
+    let mut mapping = Mapping::default();
+    times(&looks, &mut mapping, &mut assumed);
+    let find = |key: &str| looks.iter().find(|l| l.key == Some(key));
+    let column = |key: &str| find(key).map(|l| l.column.clone());
+    mapping.band = column("band");
+    mapping.position = column("position");
+    mapping.setting = column("setting");
+    mapping.bearing = column("bearing");
+    mapping.heard = column("heard");
+    mapping.note = column("note");
+    mapping.frequency =
+        find("frequency").map(|l| (l.column.clone(), frequency_unit(l, beginning, &mut assumed)));
+    mapping.level =
+        find("level").map(|l| (l.column.clone(), level_unit_of(l, beginning, &mut assumed)));
+    mapping.strength = find("strength").map(|l| (l.column.clone(), scale(l, &mut assumed)));
+    mapping.duration = find("duration").map(|l| (l.column.clone(), duration_unit(l, &mut assumed)));
+    let others = mapping
+        .columns()
+        .iter()
+        .any(|(key, _)| !matches!(*key, "date" | "time" | "frequency" | "level"));
+    if mapping.frequency.is_some() && mapping.level.is_some() && !others {
+        mapping.shape = Some(Shape::Point);
+    } else if mapping.frequency.is_none() && mapping.band.is_none() && mapping.strength.is_none() {
+        return None;
+    }
+    Some((mapping, assumed))
+}
+
+/// When: a column of date and time, or one of each, or a counter.
+fn times(looks: &[Looks<'_>], mapping: &mut Mapping, assumed: &mut Vec<String>) {
+    let stamps = || looks.iter().filter_map(|l| l.stamp.as_ref().map(|s| (l, s)));
+    let found = stamps().find(|(_, s)| s.has_date && s.has_time);
+    if let Some((look, stamp)) = found {
+        either(stamp.either_order, &stamp.form, assumed);
+        mapping.time = Some((look.column.clone(), stamp.form.clone()));
+        return;
+    }
+    if let Some((look, stamp)) = stamps().find(|(_, s)| s.has_date) {
+        either(stamp.either_order, &stamp.form, assumed);
+        mapping.date = Some((look.column.clone(), stamp.form.clone()));
+    }
+    let of_day = stamps().find(|(l, s)| s.has_time && l.key != Some("duration"));
+    if let Some((look, stamp)) = of_day {
+        mapping.time = Some((look.column.clone(), stamp.form.clone()));
+        return;
+    }
+    let Some(look) = looks.iter().find(|l| l.key == Some("time") && l.is_numeric) else { return };
+    if mapping.date.is_some() {
+        return;
+    }
+    let column = look.column.clone();
+    let named = super::timeline::counter_named(look.name);
+    let seconds = named.is_none_or(|unit| unit == super::CounterUnit::S);
+    // From 1973 on; a counter of seconds gets there after three years.
+    if seconds && look.least >= 1e8 && look.most < 1e10 {
+        assumed.push(format!("{column} is taken as seconds since 1970"));
+        mapping.time = Some((column, Some(TimeForm::Pattern("%s".to_owned()))));
+        return;
+    }
+    if named.is_none() {
+        assumed.push(format!("{column} is taken as a counter of seconds"));
+    }
+    let unit = named.unwrap_or(super::CounterUnit::S);
+    mapping.time = Some((column, Some(TimeForm::Counter(unit))));
+}
+
+fn either(either_order: bool, form: &Option<TimeForm>, assumed: &mut Vec<String>) {
+    if let (true, Some(TimeForm::Pattern(pattern))) = (either_order, form) {
+        assumed.push(format!(
+            "dates are taken as {pattern}: day and month could be the other way round"
+        ));
+    }
+}
+
+fn frequency_unit(
+    look: &Looks<'_>,
+    beginning: &Beginning,
+    assumed: &mut Vec<String>,
+) -> Option<FrequencyUnit> {
+    if look.has_units {
+        return None;
+    }
+    let comments: Vec<&str> = beginning.comments.iter().map(String::as_str).collect();
+    let named = super::cells::named(look.name, FrequencyUnit::from_word);
+    named.or_else(|| only(&comments, FrequencyUnit::from_word)).or_else(|| {
+        let unit = by_size(look.most);
+        assumed.push(format!(
+            "frequencies are taken as {}, since nothing names their unit",
+            unit.name()
+        ));
+        Some(unit)
+    })
+}
+
+fn level_unit_of(
+    look: &Looks<'_>,
+    beginning: &Beginning,
+    assumed: &mut Vec<String>,
+) -> Option<LevelUnit> {
+    if look.has_units {
+        return None;
+    }
+    let comments: Vec<&str> = beginning.comments.iter().map(String::as_str).collect();
+    let named = super::cells::named(look.name, level_unit);
+    named.or_else(|| only(&comments, level_unit)).or_else(|| Some(level_assumed(assumed)))
+}
+
+fn level_assumed(assumed: &mut Vec<String>) -> LevelUnit {
+    let unit = LevelUnit::Dbfs;
+    assumed.push(format!(
+        "levels are taken as {} (relative to full scale), since nothing names their unit: say dBm only if \
+         the receiver is calibrated",
+        level_name(unit)
+    ));
+    unit
+}
+
+/// The unit in which radio frequencies have that size (common practice, no source).
+fn by_size(largest: f64) -> FrequencyUnit {
+    match largest {
+        f if f >= 1e7 => FrequencyUnit::Hz,
+        f if f >= 2e4 => FrequencyUnit::KHz,
+        f if f >= 10.0 => FrequencyUnit::MHz,
+        _ => FrequencyUnit::GHz,
+    }
+}
+
+/// Steps of the scale: as the header or the cells name them, else the next usual scale.
+fn scale(look: &Looks<'_>, assumed: &mut Vec<String>) -> f64 {
+    const USUAL: [f64; 8] = [5.0, 8.0, 10.0, 12.0, 16.0, 20.0, 100.0, 255.0];
+    let cell = look.cells.iter().find_map(|c| c.split_once('/')?.1.trim().parse().ok());
+    let figures =
+        look.name.split(|c: char| !c.is_ascii_digit()).filter_map(|w| w.parse::<f64>().ok());
+    if let Some(of) =
+        cell.or(figures.max_by(f64::total_cmp)).filter(|of: &f64| *of >= look.most.max(1.0))
+    {
+        return of;
+    }
+    let most = look.most.max(1.0);
+    let of = USUAL.into_iter().find(|of| *of >= most).unwrap_or(most);
+    assumed.push(format!(
+        "the scale of {} is taken to have {of} steps: the highest seen is {most}, correct it if there are more",
+        look.column
+    ));
+    of
+}
+
+fn duration_unit(look: &Looks<'_>, assumed: &mut Vec<String>) -> Option<DurationUnit> {
+    if look.has_units {
+        return None;
+    }
+    super::cells::named(look.name, DurationUnit::from_word).or_else(|| {
+        assumed.push("durations are taken as seconds, since nothing names their unit".to_owned());
+        Some(DurationUnit::S)
+    })
+}
