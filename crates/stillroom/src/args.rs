@@ -434,15 +434,12 @@ pub struct Analyse {
     /// How a CSV's columns are to be understood (see add).
     #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
     pub columns: Option<String>,
-    /// Time zone of stamps without an offset.
+    /// Time zone of stamps without an offset [default: the machine's].
     #[arg(long, value_name = "IANA")]
     pub time_zone: Option<String>,
     /// Region for allocations.
     #[arg(long, value_enum, ignore_case = true, default_value = "WORLD")]
     pub region: RegionArg,
-    /// Expected false emissions an hour over the recording's band.
-    #[arg(long, value_name = "RATE", default_value_t = 1.0)]
-    pub false_alarms_per_hour: f64,
     /// List every burst.
     #[arg(long)]
     pub bursts: bool,

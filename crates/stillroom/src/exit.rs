@@ -81,6 +81,13 @@ fn code_of(cause: &(dyn std::error::Error + 'static)) -> Option<u8> {
     if let Some(error) = cause.downcast_ref::<survey::SurveyError>() {
         return Some(error.exit_code());
     }
+    if let Some(error) = cause.downcast_ref::<analyse::AnalyseError>() {
+        return Some(match error {
+            analyse::AnalyseError::Cancelled => 130,
+            error if error.is_disk() => 3,
+            _ => 2,
+        });
+    }
     if let Some(error) = cause.downcast_ref::<capture::CaptureError>() {
         return Some(if error.is_disk() { 3 } else { 2 });
     }

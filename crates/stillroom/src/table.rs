@@ -1,6 +1,6 @@
 //! The ledger and an analysis as text that can be read at a glance on 100 columns.
 
-use analyse::RecordingAnalysis;
+use analyse::{BurstRow, RecordingAnalysis};
 use ledger::{BandwidthIs, Emission, Shape};
 use ledger::{Ledger, LedgerRow, State};
 use std::fmt::Write as _;
@@ -253,11 +253,41 @@ pub fn analysis(found: &RecordingAnalysis) -> String {
             e.snr_db.map_or("–".into(), |s| format!("{s:.0} dB")),
             length(row.first_s),
             length(row.last_s),
-            known(e),
+            clipped(&known(e), 30),
         );
     }
-    for warning in &found.warnings {
-        let _ = writeln!(out, "warning: {}", warning.text);
+    out
+}
+
+/// A list of bursts, one a line.
+pub fn burst(row: &BurstRow) -> String {
+    format!(
+        "  {:<5} {:>14} {:>10}  from {:.6} s to {:.6} s\n",
+        row.emission,
+        frequency(row.centre_hz),
+        row.snr_db.map_or("–".into(), |s| format!("{s:.0} dB")),
+        row.start_s,
+        row.stop_s,
+    )
+}
+
+/// A sentence over lines of at most 100 columns; those after the first are indented.
+pub fn wrapped(text: &str) -> String {
+    let mut out = String::new();
+    let mut columns = 0;
+    for word in text.split_whitespace() {
+        let wide = word.chars().count();
+        if columns > 0 && columns + 1 + wide > 100 {
+            out.push_str("\n   ");
+            columns = 3;
+        }
+        if columns > 0 {
+            out.push(' ');
+            columns += 1;
+        }
+        out.push_str(word);
+        columns += wide;
     }
+    out.push('\n');
     out
 }

@@ -3,6 +3,7 @@
 
 mod add;
 mod amend;
+mod analyse;
 mod circumstances;
 mod decide;
 mod demo;
@@ -30,7 +31,7 @@ pub fn run(args: Args) -> anyhow::Result<Outcome> {
         Command::Add(args) => add::run(&args),
         Command::Amend(args) => amend::run(&args),
         Command::Note(args) => note::run(&args),
-        Command::Analyse(_) => Err(crate::exit::refused("not yet")),
+        Command::Analyse(args) => analyse::run(&args),
         Command::Emissions(args) => emissions::run(&args),
         Command::Decide(args) => decide::run(&args),
         Command::Join(args) => join::run(&args),
