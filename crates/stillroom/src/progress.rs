@@ -82,15 +82,6 @@ impl survey::Progress for Bar {
     }
 }
 
-impl analyse::Progress for Bar {
-    fn step(&self, done: u64, of: u64, what: &str) {
-        survey::Progress::step(self, done, of, what);
-    }
-    fn cancelled(&self) -> bool {
-        interrupted()
-    }
-}
-
 impl Drop for Bar {
     fn drop(&mut self) {
         self.bar.finish_and_clear();

@@ -42,6 +42,6 @@ pub use jobs::Job;
 pub use journal::{Change, Entry};
 pub use note::{Note, ReadingNote};
 pub use reanalyse::Changes;
-pub use survey::{NewSurvey, Survey};
+pub use survey::{NewSurvey, Survey, time_in};
 pub use things::*;
 pub use verify::{Fault, Verification};

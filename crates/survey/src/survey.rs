@@ -338,7 +338,10 @@ pub(crate) fn check_zone(name: &str) -> Result<(), SurveyError> {
 }
 
 /// A time: RFC 3339, or a date and time of day in a time zone.
-pub(crate) fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
+///
+/// # Errors
+/// If it is neither, or the zone is unknown.
+pub fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
     if let Ok(at) = Utc::parse(text) {
         return Ok(at);
     }

@@ -4,7 +4,7 @@ use crate::args::{self, AsArg};
 use crate::commands::circumstances::format_word;
 use crate::exit::{Outcome, refused};
 use crate::progress::Bar;
-use crate::{say, table, values};
+use crate::{say, table};
 use analyse::{AnalyseOptions, Analysed, Document, Region, analyse_opened};
 use capture::{Annotation, OpenOptions, TreatAs};
 use jiff::tz::TimeZone;
@@ -80,7 +80,7 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
             format: o.format.map(|f| format_word(f).parse()).transpose().map_err(refuse)?,
             rate_hz: o.rate,
             centre_hz: o.centre,
-            start: o.start.as_deref().map(|text| values::time(text, &zone)).transpose()?,
+            start: o.start.as_deref().map(|text| survey::time_in(text, &zone)).transpose()?,
             treat_as: o.treat_as.map(|kind| match kind {
                 AsArg::Iq => TreatAs::Iq,
                 AsArg::Sound => TreatAs::Sound,
