@@ -1,0 +1,177 @@
+//! Which stretches of time and frequency of a block belong to one emission, over the ladder.
+//!
+//! The finest resolution speaks first: what lasts several of its rows is best seen there. What it
+//! took is barred from the next, where shorter things are seen, down to the shortest bursts. What
+//! lasted too short to be taken anywhere is taken where it was seen.
+
+use crate::cells::Cells;
+use crate::components::{Component, components};
+use crate::config::Level;
+use crate::marks::{Marks, Thresholds};
+
+/// A component and the resolution that it was seen at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Area {
+    /// Index in the ladder, 0 the finest in frequency.
+    pub level: usize,
+    /// Rows and bins of that level.
+    pub component: Component,
+}
+
+/// Rows that an emission must last to be taken at a resolution with a shorter one beside it: a
+/// burst shorter than one frame shows in up to three.
+const ROWS: usize = 4;
+/// Components looked at in one block at most; the largest are kept.
+const MOST: usize = 4096;
+
+/// What one resolution gives.
+pub(crate) struct View<'a> {
+    pub cells: &'a Cells,
+    pub floor: &'a [f32],
+    pub thresholds: &'a Thresholds,
+}
+
+/// The areas of a block, finest resolution first.
+pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
+    let mut taken: Vec<Area> = Vec::new();
+    let mut short: Vec<Area> = Vec::new();
+    for (l, view) in views.iter().enumerate() {
+        let level = view.cells.level;
+        let last = l + 1 == views.len();
+        let sums = if l == 0 { 4 } else { 3 };
+        let mut marks = Marks::of(view.cells, view.floor, view.thresholds, sums, l == 0);
+        for area in &taken {
+            bar(&mut marks, area, views, view);
+        }
+        let gap_rows = (gap_samples / level.hop).max(1);
+        let mut found = components(&marks, gap_rows, 1);
+        if found.len() > MOST {
+            found.sort_by_key(|c| std::cmp::Reverse(c.cells));
+            found.truncate(MOST);
+        }
+        let found = gather(found, view.cells.rows, gap_rows);
+        for component in found {
+            let area = Area { level: l, component };
+            if last || component.rows() >= ROWS {
+                taken.push(area);
+            } else {
+                short.push(area);
+            }
+        }
+    }
+    // Seen at one resolution only, too short to be taken there and by no other.
+    for area in short.iter().rev() {
+        if !taken.iter().any(|t| touches(t, area, views)) {
+            taken.push(*area);
+        }
+    }
+    taken
+}
+
+/// Takes the cells of `view` out that an area taken before explains: its time, a frame of its own
+/// resolution either side; its band, with the skirts of the window as far as they rise over the
+/// threshold.
+fn bar(marks: &mut Marks, area: &Area, views: &[View<'_>], view: &View<'_>) {
+    let (own, level) = (views[area.level].cells.level, view.cells.level);
+    let (rows, low, high) = footprint(area, own, level, marks.rows);
+    let peak = {
+        let bins = low.max(0.0) as usize..(high.ceil() as usize + 1).min(marks.bins);
+        rows.clone()
+            .flat_map(|r| bins.clone().map(move |k| (r, k)))
+            .map(|(r, k)| view.cells.row(r)[k] / view.floor[k].max(f32::MIN_POSITIVE))
+            .fold(0.0f32, f32::max)
+    };
+    let skirt = skirt_bins(f64::from(peak) / view.thresholds.one());
+    let from = (low - skirt).floor().max(0.0) as usize;
+    let to = ((high + skirt).ceil() as usize + 1).min(marks.bins);
+    for r in rows {
+        marks.on[r * marks.bins + from.min(to)..r * marks.bins + to].fill(false);
+    }
+}
+
+/// Bins from a line to where the side lobes of the Hann window have fallen by `ratio`: −31 dB at
+/// 2.4 bins, then 18 dB an octave (Harris 1978).
+fn skirt_bins(ratio: f64) -> f64 {
+    let over = units::db_from_ratio(ratio.max(1.0)) - 31.0;
+    if over <= 0.0 { 2.0 } else { 2.4 * 2f64.powf(over / 18.0) }
+}
+
+/// Rows of `level` and (unrounded) first and last bin that an area covers.
+fn footprint(
+    area: &Area,
+    own: Level,
+    level: Level,
+    rows: usize,
+) -> (std::ops::Range<usize>, f64, f64) {
+    let c = &area.component;
+    let start = (c.row0 * own.hop).saturating_sub(level.n);
+    let stop = (c.row1 - 1) * own.hop + own.n;
+    let r0 = (start / level.hop).min(rows);
+    let r1 = (stop / level.hop + 1).min(rows);
+    let low = level.bin_at(own.offset_hz(c.bin0 as f64));
+    let high = level.bin_at(own.offset_hz((c.bin1 - 1) as f64));
+    (r0..r1, low, high)
+}
+
+/// Whether two areas of any resolutions overlap, a frame and two bins of the coarser either way.
+fn touches(a: &Area, b: &Area, views: &[View<'_>]) -> bool {
+    let span = |x: &Area| {
+        let level = views[x.level].cells.level;
+        let c = &x.component;
+        let slack = 2.0 * level.bin_hz();
+        let samples = (c.row0 * level.hop, (c.row1 - 1) * level.hop + level.n);
+        let low = level.offset_hz(c.bin0 as f64) - slack;
+        (samples, low, level.offset_hz((c.bin1 - 1) as f64) + slack)
+    };
+    let (a, b) = (span(a), span(b));
+    a.0.0 < b.0.1 && b.0.0 < a.0.1 && a.1 < b.2 && b.1 < a.2
+}
+
+/// Puts components of one resolution together that one emission made: pieces beside a larger one,
+/// tones that come and go together.
+fn gather(mut all: Vec<Component>, rows: usize, gap_rows: usize) -> Vec<Component> {
+    loop {
+        all.sort_by(|a, b| b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0)));
+        let mut merged = false;
+        let mut kept: Vec<Component> = Vec::with_capacity(all.len());
+        for c in all {
+            match kept.iter_mut().find(|k| belongs(k, &c, rows, gap_rows)) {
+                Some(k) => {
+                    *k = k.with(&c);
+                    merged = true;
+                }
+                None => kept.push(c),
+            }
+        }
+        all = kept;
+        if !merged {
+            return all;
+        }
+    }
+}
+
+/// Whether a component with fewer cells belongs to a larger one.
+fn belongs(large: &Component, small: &Component, rows: usize, gap_rows: usize) -> bool {
+    let shared = large.shared_rows(small);
+    if shared == 0 {
+        return false;
+    }
+    let apart = large.apart_bins(small);
+    let width = large.bins().max(small.bins());
+    let whole = |c: &Component| c.row0 == 0 && c.row1 == rows;
+    let slack = gap_rows.max(2);
+    let together = large.row0.abs_diff(small.row0) <= slack
+        && large.row1.abs_diff(small.row1) <= slack
+        && !whole(large)
+        && !whole(small);
+    if together {
+        // Tones and sidebands of one burst begin and end together.
+        return apart <= 10 * width;
+    }
+    let inside = shared as f64 >= 0.8 * small.rows() as f64;
+    if inside && small.rows() * 2 < large.rows() {
+        // A piece of a sideband that comes and goes.
+        return apart <= (width / 2).max(2);
+    }
+    inside && apart <= (width / 8).max(1)
+}

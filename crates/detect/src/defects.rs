@@ -1,0 +1,130 @@
+//! What the receiver made itself: the spike at its centre, mirror images, splatter of keying.
+
+use crate::cells::Maker;
+use crate::measure::Piece;
+use units::Iq;
+
+/// What became of a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Verdict {
+    Emission,
+    /// A constant in the samples.
+    DcSpike,
+    /// The mirror image of a stronger emission.
+    Image,
+    /// Spread by the keying of a stronger emission.
+    Splatter,
+}
+
+/// Longest stretch over which a constant must stay constant, seconds: a line within 20 Hz of the
+/// centre and as steady is taken for the spike.
+const STEADY_S: f64 = 0.05;
+/// An image lies at least this far under its emission, dB.
+const IMAGE_DB: f64 = 15.0;
+/// Splatter lies at least this far under what made it, dB: the limit under which ITU-R SM.328
+/// counts nothing to an emission's band is 23 dB of power; 25 as the measure of the band.
+const SPLATTER_DB: f64 = 25.0;
+
+/// Judges the pieces of one block. `makers` are of the ladder, finest first.
+pub(crate) fn judge(pieces: &[Piece], block: &[Iq], rate_hz: f64, makers: &[Maker]) -> Vec<Verdict> {
+    let one = |w: &Piece| {
+        if is_dc(w, block, rate_hz) {
+            return Verdict::DcSpike;
+        }
+        let stronger = |db: f64| {
+            let least = w.power * 10f64.powf(db / 10.0);
+            pieces.iter().filter(move |s| s.power >= least)
+        };
+        if stronger(IMAGE_DB).any(|s| mirrors(s, w) && coherent(s, w, block, makers)) {
+            return Verdict::Image;
+        }
+        if stronger(SPLATTER_DB).any(|s| splatters(s, w)) {
+            return Verdict::Splatter;
+        }
+        Verdict::Emission
+    };
+    pieces.iter().map(one).collect()
+}
+
+/// Whether the line at the centre is a constant: the mean of the samples holds its power.
+fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
+    let near = p.low_hz - p.resolution_hz <= 0.0 && p.high_hz + p.resolution_hz >= 0.0;
+    if !near || p.bandwidth_hz > 8.0 * p.resolution_hz {
+        return false;
+    }
+    let (a, z) = (p.start.max(0.0) as usize, (p.stop as usize).min(block.len()));
+    if z <= a {
+        return false;
+    }
+    let length = ((STEADY_S * rate_hz) as usize).clamp(1, z - a);
+    let (mut sum, mut parts) = (0.0, 0.0);
+    for part in block[a..z].chunks_exact(length) {
+        let (mut re, mut im) = (0.0f64, 0.0f64);
+        for x in part.chunks(256) {
+            let s: Iq = x.iter().sum();
+            re += f64::from(s.re);
+            im += f64::from(s.im);
+        }
+        sum += (re * re + im * im) / (length as f64).powi(2);
+        parts += 1.0;
+    }
+    sum / parts > 0.5 * p.power
+}
+
+/// Whether `w` lies where the image of `s` would, when it would.
+fn mirrors(s: &Piece, w: &Piece) -> bool {
+    let slack = s.resolution_hz.max(w.resolution_hz) + 0.1 * s.bandwidth_hz;
+    let shared = s.stop.min(w.stop) - s.start.max(w.start);
+    w.low_hz >= -s.high_hz - slack
+        && w.high_hz <= -s.low_hz + slack
+        && shared >= 0.8 * (w.stop - w.start)
+        && s.low_hz * s.high_hz > 0.0
+}
+
+/// Rows compared at most.
+const FRAMES: usize = 64;
+
+/// Whether Y(f)Y(−f) keeps its phase: |⟨Y(f)Y(−f)⟩|² over ⟨|Y(f)|²⟩⟨|Y(−f)|²⟩ above what
+/// incoherent frames reach with probability 1e-4, and the image explaining most of what is there.
+fn coherent(s: &Piece, w: &Piece, block: &[Iq], makers: &[Maker]) -> bool {
+    let near = |m: &&Maker| (1.5 * m.level().bin_hz() / w.resolution_hz).ln().abs();
+    let Some(maker) = makers.iter().min_by(|a, b| near(a).total_cmp(&near(b))) else {
+        return false;
+    };
+    let level = maker.level();
+    let rows = level.rows(block.len());
+    let r0 = ((w.start.max(s.start).max(0.0) as usize) / level.hop).min(rows);
+    let r1 = (((w.stop.min(s.stop)) as usize).saturating_sub(level.n) / level.hop + 1).min(rows);
+    // Whole frames inside the on-period, none overlapping.
+    let step = 2 * (r1.saturating_sub(r0)).div_ceil(2 * FRAMES).max(1);
+    let n = level.n;
+    let bin = |hz: f64| (hz / level.bin_hz()).round() as i64;
+    let (low, high) = (bin(w.low_hz), bin(w.high_hz).max(bin(w.low_hz)));
+    let at = |k: i64| k.rem_euclid(n as i64) as usize;
+    let (mut frame, mut scratch) = maker.buffers();
+    let (mut cross, mut here, mut there, mut count) = (num_complex::Complex64::ZERO, 0.0, 0.0, 0.0);
+    for r in (r0..r1).step_by(step) {
+        maker.frame(block, r, &mut frame, &mut scratch);
+        for k in low..=high {
+            let (a, b) = (frame[at(k)], frame[at(-k)]);
+            let y = a * b;
+            cross += num_complex::Complex64::new(f64::from(y.re), f64::from(y.im));
+            here += f64::from(a.norm_sqr());
+            there += f64::from(b.norm_sqr());
+            count += 1.0;
+        }
+    }
+    if count < 3.0 {
+        return false;
+    }
+    let coherence = cross.norm_sqr() / (here * there).max(f64::MIN_POSITIVE);
+    coherence > (1.0 - 1e-4f64.powf(1.0 / (count - 1.0))).max(0.3)
+}
+
+/// Whether `w` is a short thing beside the on-period of a much stronger one.
+fn splatters(s: &Piece, w: &Piece) -> bool {
+    let slack = 2.0 * (s.u_time + w.u_time);
+    w.start >= s.start - slack
+        && w.stop <= s.stop + slack
+        && (w.stop - w.start) < 0.25 * (s.stop - s.start)
+}

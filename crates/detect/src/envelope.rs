@@ -1,0 +1,144 @@
+//! When an emission was on: the power in its band over time, at the finest time resolution that
+//! shows it clearly.
+
+use crate::areas::Area;
+use crate::cells::Cells;
+
+/// One on-period, sample numbers in the block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Run {
+    pub start: f64,
+    pub stop: f64,
+    /// Standard uncertainty of either end, samples.
+    pub u_time: f64,
+    /// Mean power in the band, noise subtracted, in a unit shared by the runs of one area.
+    pub power: f64,
+}
+
+/// Standard deviations of the noise that the band's power must stand over the noise, to be timed
+/// at a resolution.
+const CLEAR: f64 = 8.0;
+
+/// On-periods of an area in the band (offsets, hertz). Gaps up to `gap_samples` are closed.
+pub(crate) fn runs(
+    area: &Area,
+    views: &[(&Cells, &[f32])],
+    band: (f64, f64),
+    gap_samples: usize,
+) -> Vec<Run> {
+    for (cells, floor) in views[area.level..].iter().rev() {
+        if let Some(found) = timed(area, views[area.level].0, cells, floor, band, gap_samples) {
+            return found;
+        }
+    }
+    // Too weak to be timed: as long as its area.
+    let cells = views[area.level].0;
+    let (start, stop) = span(area, cells);
+    vec![Run { start, stop, u_time: 0.3 * cells.level.n as f64, power: 1.0 }]
+}
+
+/// Samples that an area's rows stand for; rows at the block's ends reach to them.
+fn span(area: &Area, cells: &Cells) -> (f64, f64) {
+    let (c, level) = (&area.component, cells.level);
+    let start = if c.row0 == 0 { 0 } else { level.row_start(c.row0) };
+    let stop = level.row_start(c.row1 - 1) + level.hop;
+    let stop = if c.row1 == cells.rows { stop + (level.n - level.hop) / 2 } else { stop };
+    (start as f64, stop as f64)
+}
+
+/// The runs as `cells` show them; `None` where the band does not stand out clearly in one row,
+/// nor in the mean of as many as fit into a row of the area's own resolution.
+fn timed(
+    area: &Area,
+    own: &Cells,
+    cells: &Cells,
+    floor: &[f32],
+    band: (f64, f64),
+    gap_samples: usize,
+) -> Option<Vec<Run>> {
+    let level = cells.level;
+    let (start, stop) = span(area, own);
+    let margin = own.level.n as f64 / 2.0;
+    let first = ((start - margin).max(0.0) as usize / level.hop).min(cells.rows);
+    let last = ((stop + margin) as usize / level.hop).min(cells.rows);
+    if last <= first {
+        return None;
+    }
+    // The Hann window spreads a line over a bin either side.
+    let low = (level.bin_at(band.0) - 1.0).round().max(0.0) as usize;
+    let high = ((level.bin_at(band.1) + 1.0).round() as usize + 1).min(level.n);
+    let bins = high.saturating_sub(low).max(1);
+    let noise: f64 = floor[low..high].iter().map(|f| f64::from(*f)).sum();
+    let power: Vec<f64> = (first..last)
+        .map(|r| cells.row(r)[low..high].iter().map(|p| f64::from(*p)).sum::<f64>() - noise)
+        .collect();
+    let mut on = mean(power.iter().copied());
+    for _ in 0..8 {
+        on = mean(power.iter().copied().filter(|p| *p > 0.25 * on));
+    }
+    // Neighbouring Hann bins are correlated: n bins are worth n/1.5 or so.
+    let free = (bins as f64 / 1.5).max(1.0);
+    let sd = noise / free.sqrt();
+    let most = (own.level.hop / level.hop).max(1);
+    let mut smooth = 1;
+    while on < CLEAR * sd / (smooth as f64).sqrt() && smooth < most {
+        smooth *= 2;
+    }
+    if on < CLEAR * sd / (smooth as f64).sqrt() {
+        return None;
+    }
+    let smoothed = if smooth > 1 { boxcar(&power, smooth) } else { power.clone() };
+    let threshold = (0.25 * on).max(4.0 * sd / (smooth as f64).sqrt());
+    let gap = (gap_samples / level.hop).max(1);
+    let mut spans: Vec<(usize, usize)> = Vec::new();
+    for (i, p) in smoothed.iter().enumerate() {
+        if *p < threshold {
+            continue;
+        }
+        match spans.last_mut() {
+            Some(s) if i - s.1 <= gap => s.1 = i + 1,
+            _ => spans.push((i, i + 1)),
+        }
+    }
+    let end = level.row_start(cells.rows - 1) + level.hop + (level.n - level.hop) / 2;
+    let run = |(i, j): (usize, usize)| {
+        let (r0, r1) = (first + i, first + j);
+        let start = if r0 == 0 { 0 } else { level.row_start(r0) };
+        let stop = if r1 == cells.rows { end } else { level.row_start(r1 - 1) + level.hop };
+        Run {
+            start: start as f64,
+            stop: stop as f64,
+            u_time: 0.3 * level.hop as f64 * smooth as f64,
+            power: mean(power[i..j].iter().copied()).max(1e-30),
+        }
+    };
+    let mut found: Vec<Run> = spans.into_iter().map(run).collect();
+    // What holds next to nothing of the energy is the edge of a fade or of a neighbour.
+    let energy = |r: &Run| r.power * (r.stop - r.start);
+    let most = found.iter().map(energy).fold(0.0, f64::max);
+    found.retain(|r| energy(r) > 1e-3 * most);
+    (!found.is_empty()).then_some(found)
+}
+
+fn mean(x: impl Iterator<Item = f64>) -> f64 {
+    let (sum, n) = x.fold((0.0, 0u32), |(s, n), x| (s + x, n + 1));
+    if n == 0 { 0.0 } else { sum / f64::from(n) }
+}
+
+/// Running mean over `width` values, centred.
+fn boxcar(x: &[f64], width: usize) -> Vec<f64> {
+    let mut cumulated = Vec::with_capacity(x.len() + 1);
+    cumulated.push(0.0);
+    let mut sum = 0.0;
+    for x in x {
+        sum += x;
+        cumulated.push(sum);
+    }
+    let half = width / 2;
+    (0..x.len())
+        .map(|i| {
+            let (a, z) = (i.saturating_sub(half), (i + width - half).min(x.len()));
+            (cumulated[z] - cumulated[a]) / (z - a) as f64
+        })
+        .collect()
+}

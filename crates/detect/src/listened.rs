@@ -1,0 +1,73 @@
+//! What was listened to, and down to which level.
+
+use crate::Listened;
+use crate::config::Level;
+use crate::marks::Thresholds;
+use dsp::detection_probability;
+use units::{Db, Dbfs, Dbm};
+
+/// One centre that was listened to, over all its segments.
+#[derive(Debug, Clone)]
+pub(crate) struct Stretch {
+    pub low_hz: f64,
+    pub high_hz: f64,
+    pub looked_s: f64,
+    /// Σ seconds × limit power, for the mean limit.
+    pub limit: f64,
+}
+
+/// Mean loss of a line that lies anywhere between two bins of a Hann window, dB, a power mean of
+/// the window's transform over half a bin (computed with scipy.integrate: 0.46).
+const SCALLOPING_DB: f64 = 0.46;
+
+/// Power of a steady line that one block of `rows` rows finds with probability 0.9; `noise` is the
+/// floor of one bin.
+pub(crate) fn limit_power(thresholds: &Thresholds, level: &Level, rows: usize, noise: f64) -> f64 {
+    let rows = rows.max(1);
+    let over = thresholds.over(rows);
+    let independent = (rows as f64 * 18.0 / 19.0).max(1.0);
+    let (mut low, mut high) = (1e-4f64, 1e4f64);
+    for _ in 0..60 {
+        let middle = (low * high).sqrt();
+        let found = detection_probability(independent, middle, over * independent);
+        if found < 0.9 { low = middle } else { high = middle }
+    }
+    let _ = level;
+    // The peak bin of a Hann window holds 1/1.5 of a line's power.
+    (low * high).sqrt() * noise * 1.5 * Db(SCALLOPING_DB).ratio()
+}
+
+/// Adds a block's look.
+pub(crate) fn add(all: &mut Vec<Stretch>, low_hz: f64, high_hz: f64, seconds: f64, limit: f64) {
+    let same = |s: &&mut Stretch| {
+        (s.low_hz - low_hz).abs() < 0.02 * (high_hz - low_hz)
+            && (s.high_hz - high_hz).abs() < 0.02 * (high_hz - low_hz)
+    };
+    match all.iter_mut().find(same) {
+        Some(s) => {
+            s.looked_s += seconds;
+            s.limit += seconds * limit;
+        }
+        None => all.push(Stretch { low_hz, high_hz, looked_s: seconds, limit: seconds * limit }),
+    }
+}
+
+/// The account, by rising frequency.
+pub(crate) fn finish(all: Vec<Stretch>, full_scale: Option<Dbm>) -> Vec<Listened> {
+    let mut out: Vec<Listened> = all
+        .iter()
+        .map(|s| {
+            let power = s.limit / s.looked_s.max(f64::MIN_POSITIVE);
+            let limit = (power > 0.0).then(|| Dbfs::from_power(power));
+            Listened {
+                low_hz: s.low_hz,
+                high_hz: s.high_hz,
+                looked_s: s.looked_s,
+                limit_dbfs: limit,
+                limit_dbm: limit.zip(full_scale).map(|(l, f)| Dbm(f.0 + l.0)),
+            }
+        })
+        .collect();
+    out.sort_by(|a, b| a.low_hz.total_cmp(&b.low_hz));
+    out
+}
