@@ -131,7 +131,9 @@ fn touches(a: &Area, b: &Area, views: &[View<'_>]) -> bool {
 /// tones that come and go together.
 fn gather(mut all: Vec<Component>, rows: usize, gap_rows: usize) -> Vec<Component> {
     loop {
-        all.sort_by(|a, b| b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0)));
+        all.sort_by(|a, b| {
+            b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0))
+        });
         let mut merged = false;
         let mut kept: Vec<Component> = Vec::with_capacity(all.len());
         for c in all {

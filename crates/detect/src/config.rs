@@ -84,8 +84,7 @@ mod tests {
 
     #[test]
     fn ladders_fit_rate_and_length() {
-        let lengths =
-            |rate, n| ladder(rate, n).iter().map(|l| l.n).collect::<Vec<_>>();
+        let lengths = |rate, n| ladder(rate, n).iter().map(|l| l.n).collect::<Vec<_>>();
         assert_eq!(lengths(20e6, 1 << 30), [131_072, 8192, 512]);
         assert_eq!(lengths(2.4e6, 1 << 30), [16_384, 1024, 64]);
         assert_eq!(lengths(250e3, 1 << 18), [2048, 512, 64]);

@@ -1,6 +1,6 @@
 //! What the receiver made itself: the spike at its centre, mirror images, splatter of keying.
 
-use crate::cells::Maker;
+use crate::cells::{ENBW_BINS, Maker};
 use crate::measure::Piece;
 use units::Iq;
 
@@ -26,7 +26,12 @@ const IMAGE_DB: f64 = 15.0;
 const SPLATTER_DB: f64 = 25.0;
 
 /// Judges the pieces of one block. `makers` are of the ladder, finest first.
-pub(crate) fn judge(pieces: &[Piece], block: &[Iq], rate_hz: f64, makers: &[Maker]) -> Vec<Verdict> {
+pub(crate) fn judge(
+    pieces: &[Piece],
+    block: &[Iq],
+    rate_hz: f64,
+    makers: &[Maker],
+) -> Vec<Verdict> {
     let one = |w: &Piece| {
         if is_dc(w, block, rate_hz) {
             return Verdict::DcSpike;
@@ -87,7 +92,7 @@ const FRAMES: usize = 64;
 /// Whether Y(f)Y(−f) keeps its phase: |⟨Y(f)Y(−f)⟩|² over ⟨|Y(f)|²⟩⟨|Y(−f)|²⟩ above what
 /// incoherent frames reach with probability 1e-4, and the image explaining most of what is there.
 fn coherent(s: &Piece, w: &Piece, block: &[Iq], makers: &[Maker]) -> bool {
-    let near = |m: &&Maker| (1.5 * m.level().bin_hz() / w.resolution_hz).ln().abs();
+    let near = |m: &&Maker| (ENBW_BINS * m.level().bin_hz() / w.resolution_hz).ln().abs();
     let Some(maker) = makers.iter().min_by(|a, b| near(a).total_cmp(&near(b))) else {
         return false;
     };

@@ -158,6 +158,10 @@ pub struct Detection {
     pub listened: Vec<Listened>,
     /// Fraction of the samples with a rail at its limit; 0 where no limit is known.
     pub clipped_fraction: f64,
+    /// Samples with a rail at its limit; 0 where no limit is known.
+    pub clipped_samples: u64,
+    /// Largest magnitude of a rail, full scale 1.
+    pub peak_rail: f32,
     /// DC spike, image, clipping, uncertain floor…
     pub warnings: Vec<Reason>,
 }

@@ -1,12 +1,22 @@
 //! From spectra, traces and events to what was found, and to what was listened to.
 
+mod areas;
+mod block;
+mod cells;
+mod components;
+mod config;
+mod defects;
+mod envelope;
 mod found;
-#[allow(dead_code)]
 mod group;
+mod listened;
+mod marks;
+mod measure;
 mod period;
-#[allow(dead_code)]
 mod pulse;
+mod receiver;
 mod samples;
+mod stitch;
 
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,

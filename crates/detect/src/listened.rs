@@ -1,7 +1,6 @@
 //! What was listened to, and down to which level.
 
 use crate::Listened;
-use crate::config::Level;
 use crate::marks::Thresholds;
 use dsp::detection_probability;
 use units::{Db, Dbfs, Dbm};
@@ -22,7 +21,7 @@ const SCALLOPING_DB: f64 = 0.46;
 
 /// Power of a steady line that one block of `rows` rows finds with probability 0.9; `noise` is the
 /// floor of one bin.
-pub(crate) fn limit_power(thresholds: &Thresholds, level: &Level, rows: usize, noise: f64) -> f64 {
+pub(crate) fn limit_power(thresholds: &Thresholds, rows: usize, noise: f64) -> f64 {
     let rows = rows.max(1);
     let over = thresholds.over(rows);
     let independent = (rows as f64 * 18.0 / 19.0).max(1.0);
@@ -32,9 +31,7 @@ pub(crate) fn limit_power(thresholds: &Thresholds, level: &Level, rows: usize, n
         let found = detection_probability(independent, middle, over * independent);
         if found < 0.9 { low = middle } else { high = middle }
     }
-    let _ = level;
-    // The peak bin of a Hann window holds 1/1.5 of a line's power.
-    (low * high).sqrt() * noise * 1.5 * Db(SCALLOPING_DB).ratio()
+    (low * high).sqrt() * noise * Db(SCALLOPING_DB).ratio()
 }
 
 /// Adds a block's look.

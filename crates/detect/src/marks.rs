@@ -101,13 +101,7 @@ impl Marks {
 
 /// Marks up to [`PART`] rows, and sums what stayed unmarked over them (marked cells count as
 /// floor, so that one strong row does not paint the whole stretch).
-fn part(
-    on: &mut [bool],
-    power: &[f32],
-    floor: &[f32],
-    sums: &[f64],
-    whole: bool,
-) -> Vec<f64> {
+fn part(on: &mut [bool], power: &[f32], floor: &[f32], sums: &[f64], whole: bool) -> Vec<f64> {
     let n = floor.len();
     let rows = power.len() / n;
     let first = sums[0] as f32;

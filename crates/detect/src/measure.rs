@@ -1,7 +1,7 @@
 //! From an area to its on-periods: band, level and times with their uncertainties.
 
 use crate::areas::Area;
-use crate::cells::Cells;
+use crate::cells::{Cells, ENBW_BINS};
 use crate::envelope::{Run, runs};
 use units::db_from_ratio;
 
@@ -65,7 +65,7 @@ pub(crate) fn measure(
     // The area's rows stand for this many samples, of which `on` were on.
     let spread = (rows * level.hop as f64 / on.max(1.0)).max(1.0);
     let mean: f64 = found.iter().map(|r| r.power * (r.stop - r.start)).sum::<f64>() / on.max(1.0);
-    let resolution_hz = 1.5 * level.bin_hz();
+    let resolution_hz = ENBW_BINS * level.bin_hz();
     let piece = |r: &Run| {
         let power = band.power * spread * if mean > 0.0 { r.power / mean } else { 1.0 };
         let seconds = (r.stop - r.start) / level.rate_hz;
@@ -100,7 +100,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     let c = &area.component;
     let pad = (c.bins() / 2).max(3);
     let from = c.bin0.saturating_sub(pad).max(free.0.min(c.bin0));
-    let to = (c.bin1 + pad).min(free.1.max(c.bin1));
+    let to = (c.bin1 + pad).min(free.1.max(c.bin1)).min(level.n);
     let rows = c.rows() as f64;
     let mut sum = vec![0.0f64; to - from];
     for r in c.row0..c.row1 {
@@ -108,8 +108,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         sum.iter_mut().zip(row).for_each(|(s, p)| *s += f64::from(*p));
     }
     let noise = |k: usize| f64::from(floor[from + k]);
-    let excess: Vec<f64> =
-        sum.iter().enumerate().map(|(k, s)| s / rows - noise(k)).collect();
+    let excess: Vec<f64> = sum.iter().enumerate().map(|(k, s)| s / rows - noise(k)).collect();
     // Beyond the marks only what clearly stands out belongs to it, and is not 25 dB under its peak.
     let peak = excess.iter().copied().fold(0.0, f64::max);
     let three = |k: usize| {
@@ -150,8 +149,8 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     let high_bin = (high as f64 + 0.5 - into_high).max(low_bin + 1e-3);
     let hz = |k: f64| level.offset_hz(from as f64 + k);
     let (low_k, high_k) = (low.min(high), high.max(low) + 1);
-    let power: f64 = excess[low_k..high_k].iter().sum();
-    let noise: f64 = (low_k..high_k).map(noise).sum();
+    let power = excess[low_k..high_k].iter().sum::<f64>() / ENBW_BINS;
+    let noise = (low_k..high_k).map(noise).sum::<f64>() / ENBW_BINS;
     let wide = high_bin - low_bin;
     if wide <= BARE_BINS {
         let weight: f64 = excess[low_k..high_k].iter().map(|e| e.max(0.0)).sum();
@@ -186,4 +185,13 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
 /// Power in dBFS, kept finite.
 pub(crate) fn dbfs(power: f64) -> f64 {
     db_from_ratio(power.max(1e-30))
+}
+
+impl Piece {
+    /// The same, counted from `samples` samples earlier.
+    pub fn later(mut self, samples: f64) -> Piece {
+        self.start += samples;
+        self.stop += samples;
+        self
+    }
 }

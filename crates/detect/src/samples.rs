@@ -1,7 +1,16 @@
 //! From complex samples to what was found.
 
+use crate::block::{Looker, levels_of};
+use crate::config::{SHORTEST_SEGMENT, gap_s, stride};
+use crate::defects::Verdict;
+use crate::listened::{self, Stretch};
+use crate::group::{Grouper, Look};
+use crate::pulse::Pulse;
+use crate::receiver::Receiver;
+use crate::stitch::{Place, Stitcher};
 use crate::{Burst, Detection};
-use units::{Dbm, ReadError, Samples};
+use spectrum::Floor;
+use units::{Dbm, Iq, ReadError, Samples, Segment};
 
 /// What a caller may choose.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,9 +56,6 @@ pub enum DetectError {
     /// The caller stopped it.
     #[error("stopped before the end of the recording")]
     Stopped,
-    /// Not there yet.
-    #[error("detection in samples has not been written yet")]
-    NotYet,
 }
 
 /// Everything that radiates in a recording of complex samples, and what was listened to.
@@ -64,13 +70,185 @@ pub fn from_samples(
     options: &Options,
     hooks: &mut Hooks<'_>,
 ) -> Result<Detection, DetectError> {
-    let _ = (samples, hooks);
-    if !(options.false_rows > 0.0) {
+    if options.false_rows.is_nan() || options.false_rows <= 0.0 {
         return Err(DetectError::Option {
             option: "false_rows",
             value: options.false_rows,
             want: "it must be above zero",
         });
     }
-    Err(DetectError::NotYet)
+    Run::new(samples, options).all(hooks)
+}
+
+/// The work on one recording.
+struct Run<'a> {
+    samples: &'a dyn Samples,
+    options: &'a Options,
+    lookers: Vec<Looker>,
+    grouper: Grouper,
+    receiver: Receiver,
+    stretches: Vec<Stretch>,
+    pulses: Vec<Pulse>,
+    block: Vec<Iq>,
+    gap_samples: usize,
+    done: u64,
+}
+
+impl<'a> Run<'a> {
+    fn new(samples: &'a dyn Samples, options: &'a Options) -> Self {
+        let rate_hz = samples.sample_rate_hz();
+        let looks: Vec<Look> = places(samples).iter().map(Place::look).collect();
+        Run {
+            samples,
+            options,
+            lookers: Vec::new(),
+            grouper: Grouper::new(&looks),
+            receiver: Receiver::new(samples.rail_limits()),
+            stretches: Vec::new(),
+            pulses: Vec::new(),
+            block: Vec::new(),
+            gap_samples: (gap_s(samples.len() as f64 / rate_hz) * rate_hz) as usize,
+            done: 0,
+        }
+    }
+
+    fn all(mut self, hooks: &mut Hooks<'_>) -> Result<Detection, DetectError> {
+        for place in places(self.samples) {
+            if place.samples < SHORTEST_SEGMENT {
+                self.receiver.too_short(place.samples);
+                continue;
+            }
+            self.segment(&place, hooks)?;
+        }
+        let (mut found, rows) = self.grouper.finish();
+        if let Some(full_scale) = self.options.full_scale {
+            for f in &mut found {
+                f.level_dbm = f.level_dbfs.map(|l| Dbm(full_scale.0 + l.0));
+            }
+        }
+        Ok(Detection {
+            found,
+            rows,
+            listened: listened::finish(self.stretches, self.options.full_scale),
+            clipped_fraction: self.receiver.clipped_fraction(),
+            clipped_samples: self.receiver.clipped_samples(),
+            peak_rail: self.receiver.peak_rail(),
+            warnings: self.receiver.warnings(),
+        })
+    }
+
+    fn segment(&mut self, place: &Place, hooks: &mut Hooks<'_>) -> Result<(), DetectError> {
+        let levels = levels_of(place.rate_hz, place.samples);
+        let known = self.lookers.iter().position(|l| l.serves(&levels));
+        let at = known.unwrap_or_else(|| {
+            let total = self.samples.len();
+            self.lookers.push(Looker::new(&levels, self.options.false_rows, total));
+            self.lookers.len() - 1
+        });
+        let (step, overlap) = (stride(place.rate_hz, &levels[0]), levels[0].hop);
+        let mut stitcher = Stitcher::new(*place, self.gap_samples);
+        let mut first = 0u64;
+        loop {
+            let left = place.samples - first;
+            let last = left <= (step + step / 2) as u64;
+            let length = if last { left as usize } else { step + overlap };
+            self.block.resize(length, Iq::default());
+            self.samples.read(place.first_sample + first, &mut self.block)?;
+            let fresh = if last { length } else { step };
+            self.receiver.count(&self.block[..fresh]);
+            let looker = &mut self.lookers[at];
+            let seen = looker.look(&self.block, self.gap_samples);
+            let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor));
+            let (low, high) = place.band(&seen.floor);
+            listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
+            self.receiver.floor(seen.floor.trusted_fraction());
+            let mut pieces = Vec::with_capacity(seen.pieces.len());
+            for (piece, verdict) in seen.pieces {
+                match verdict {
+                    Verdict::Emission => pieces.push(piece.later(first as f64)),
+                    other => self.receiver.made(other, &piece, place.centre_hz),
+                }
+            }
+            stitcher.push(pieces, first + fresh as u64, &mut self.pulses);
+            self.hand_out(hooks);
+            self.done += fresh as u64;
+            let part = self.done as f64 / self.samples.len() as f64;
+            if !(hooks.on_progress)(part.min(1.0)) {
+                return Err(DetectError::Stopped);
+            }
+            if last {
+                break;
+            }
+            first += step as u64;
+        }
+        stitcher.finish(&mut self.pulses);
+        self.hand_out(hooks);
+        Ok(())
+    }
+
+    fn hand_out(&mut self, hooks: &mut Hooks<'_>) {
+        for p in self.pulses.drain(..) {
+            let group = self.grouper.push(&p);
+            (hooks.on_burst)(Burst {
+                group,
+                start_s: p.start_s,
+                stop_s: p.stop_s,
+                centre_hz: p.centre_hz,
+                bandwidth_hz: p.bandwidth_hz,
+                snr_db: p.snr_db,
+                level_dbfs: p.level_dbfs,
+            });
+        }
+    }
+}
+
+/// Where each segment lies in time: by its own clock where every segment has one, else by the
+/// count of samples.
+fn places(samples: &dyn Samples) -> Vec<Place> {
+    let segments = samples.segments();
+    let rate_hz = samples.sample_rate_hz();
+    let clocks: Option<Vec<_>> = segments.iter().map(|s| s.start).collect();
+    let start_s = |i: usize, s: &Segment| match &clocks {
+        Some(clocks) => clocks[i].seconds_since(clocks[0]),
+        None => s.first_sample as f64 / rate_hz,
+    };
+    let place = |(i, s): (usize, &Segment)| Place {
+        segment: i as u32,
+        first_sample: s.first_sample,
+        samples: s.samples,
+        start_s: start_s(i, s),
+        rate_hz,
+        centre_hz: s.centre_hz.unwrap_or(0.0),
+    };
+    segments.iter().enumerate().map(place).collect()
+}
+
+impl Place {
+    fn look(&self) -> Look {
+        Look {
+            segment: self.segment,
+            start_s: self.start_s,
+            stop_s: self.start_s + self.samples as f64 / self.rate_hz,
+            low_hz: self.centre_hz - 0.5 * self.rate_hz,
+            high_hz: self.centre_hz + 0.5 * self.rate_hz,
+        }
+    }
+    /// What the receiver's filter lets through: where the floor is within 20 dB of its middle.
+    fn band(&self, floor: &Floor) -> (f64, f64) {
+        let least = 0.01 * middle(floor);
+        let n = floor.power.len();
+        let open = |p: &f32| f64::from(*p) >= least;
+        let low = floor.power.iter().position(open).unwrap_or(0);
+        let high = floor.power.iter().rposition(open).map_or(n, |k| k + 1);
+        let hz = |k: usize| self.centre_hz + (k as f64 / n as f64 - 0.5) * self.rate_hz;
+        (hz(low), hz(high))
+    }
+}
+
+/// Median of the floor, power per bin.
+fn middle(floor: &Floor) -> f64 {
+    let mut p = floor.power.clone();
+    let at = p.len() / 2;
+    let (_, middle, _) = p.select_nth_unstable_by(at, f32::total_cmp);
+    f64::from(*middle)
 }

@@ -1,8 +1,8 @@
 //! Pieces of one on-period on either side of a block's edge become one pulse.
 
+use crate::Excerpt;
 use crate::measure::{Piece, dbfs};
 use crate::pulse::Pulse;
-use crate::Excerpt;
 
 /// Samples of an excerpt at most.
 const EXCERPT: u64 = 1 << 20;
@@ -50,9 +50,7 @@ impl Stitcher {
             let old = self.open[..from]
                 .iter_mut()
                 .filter(|o| piece.start <= o.piece.stop + self.gap && alike(&o.piece, &piece))
-                .max_by(|a, b| {
-                    shared_hz(&a.piece, &piece).total_cmp(&shared_hz(&b.piece, &piece))
-                });
+                .max_by(|a, b| shared_hz(&a.piece, &piece).total_cmp(&shared_hz(&b.piece, &piece)));
             match old {
                 Some(o) => o.extend(&piece, weight),
                 None => self.open.push(Open { piece, weight }),

@@ -1,0 +1,109 @@
+//! One block of a segment: cells, floor, areas, pieces.
+
+use crate::areas::{Area, View, areas};
+use crate::cells::{Cells, Maker};
+use crate::config::{Level, ladder};
+use crate::defects::{Verdict, judge};
+use crate::marks::Thresholds;
+use crate::measure::{Piece, measure};
+use rayon::prelude::*;
+use spectrum::{Floor, FloorEstimator, Resolution};
+use units::Iq;
+
+/// The resolutions of segments of like length, planned once.
+#[derive(Debug)]
+pub(crate) struct Looker {
+    makers: Vec<Maker>,
+    thresholds: Thresholds,
+    spare: Vec<Vec<f32>>,
+}
+
+/// What a block showed.
+#[derive(Debug)]
+pub(crate) struct Seen {
+    /// Pieces with what they are; sample numbers count in the block.
+    pub pieces: Vec<(Piece, Verdict)>,
+    /// Floor of the finest resolution.
+    pub floor: Floor,
+    /// Rows of the finest resolution.
+    pub rows: usize,
+}
+
+impl Looker {
+    /// For segments whose ladder is `levels`; thresholds for a recording of `samples` samples.
+    pub fn new(levels: &[Level], false_rows: f64, samples: u64) -> Self {
+        // Half-overlapped frames make two cells of every sample at every resolution.
+        let tests = 2.0 * samples as f64;
+        let thresholds = Thresholds::new(false_rows / levels.len() as f64, tests);
+        let makers: Vec<Maker> = levels.iter().map(|l| Maker::new(*l)).collect();
+        let spare = levels.iter().map(|_| Vec::new()).collect();
+        Looker { makers, thresholds, spare }
+    }
+    /// Whether it was made for such a ladder.
+    pub fn serves(&self, levels: &[Level]) -> bool {
+        self.makers.iter().map(Maker::level).eq(levels.iter().copied())
+    }
+    /// Thresholds of its tests.
+    pub fn thresholds(&self) -> &Thresholds {
+        &self.thresholds
+    }
+    /// Looks at a block.
+    pub fn look(&mut self, block: &[Iq], gap_samples: usize) -> Seen {
+        let spare = std::mem::take(&mut self.spare);
+        let cells: Vec<Cells> =
+            self.makers.iter().zip(spare).map(|(m, s)| m.cells(block, s)).collect();
+        let mut estimator = FloorEstimator::new(Resolution::hann(cells[0].level.n));
+        estimator.push(&cells[0].rows_from(0));
+        let floor = estimator.estimate();
+        let mean = dsp::mean_power(block);
+        let floors: Vec<Vec<f32>> = cells.iter().map(|c| least(&floor, c, mean)).collect();
+        let views: Vec<View<'_>> = cells
+            .iter()
+            .zip(&floors)
+            .map(|(cells, floor)| View { cells, floor, thresholds: &self.thresholds })
+            .collect();
+        let found = areas(&views, gap_samples);
+        let plain: Vec<(&Cells, &[f32])> =
+            cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
+        let pieces: Vec<Piece> = found
+            .par_iter()
+            .flat_map_iter(|a| measure(a, &plain, free(a, &found), gap_samples))
+            .collect();
+        let rate_hz = cells[0].level.rate_hz;
+        let verdicts = judge(&pieces, block, rate_hz, &self.makers);
+        let rows = cells[0].rows;
+        self.spare = cells.into_iter().map(|c| c.power).collect();
+        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows }
+    }
+}
+
+/// The floor for the bins of `cells`, at least 90 dB under all there is: below that lie the side
+/// lobes of the window and the rounding of single precision.
+fn least(floor: &Floor, cells: &Cells, mean: f64) -> Vec<f32> {
+    let least = (mean * 1e-9 / cells.level.n as f64) as f32;
+    let floor = floor.at(Resolution::hann(cells.level.n));
+    floor.power.iter().map(|f| f.max(least).max(f32::MIN_POSITIVE)).collect()
+}
+
+/// First and one past the last bin of an area's level that no other area of that level claims
+/// while it is there: half-way to its neighbours.
+fn free(area: &Area, all: &[Area]) -> (usize, usize) {
+    let c = &area.component;
+    let (mut low, mut high) = (0, usize::MAX);
+    for other in all.iter().filter(|o| o.level == area.level).map(|o| &o.component) {
+        if other.shared_rows(c) == 0 {
+            continue;
+        }
+        if other.bin1 <= c.bin0 {
+            low = low.max((other.bin1 + c.bin0) / 2);
+        } else if other.bin0 >= c.bin1 {
+            high = high.min((other.bin0 + c.bin1).div_ceil(2));
+        }
+    }
+    (low, high)
+}
+
+/// The ladder of a segment.
+pub(crate) fn levels_of(rate_hz: f64, samples: u64) -> Vec<Level> {
+    ladder(rate_hz, samples)
+}
