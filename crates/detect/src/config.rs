@@ -89,6 +89,6 @@ mod tests {
         assert_eq!(lengths(2.4e6, 1 << 30), [16_384, 1024, 64]);
         assert_eq!(lengths(250e3, 1 << 18), [2048, 512, 64]);
         assert_eq!(lengths(20e6, 256), [32]);
-        assert_eq!(lengths(375.0, 45_000), [1024, 256, 64]);
+        assert_eq!(lengths(375.0, 45_000), [1024, 64]);
     }
 }

@@ -127,7 +127,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         z += 1;
     }
     let total: f64 = excess[a..z].iter().sum();
-    if !(total > 0.0) {
+    if total.is_nan() || total <= 0.0 {
         return None;
     }
     let edge = |order: &mut dyn Iterator<Item = usize>| {

@@ -3,8 +3,8 @@
 use crate::block::{Looker, levels_of};
 use crate::config::{SHORTEST_SEGMENT, gap_s, stride};
 use crate::defects::Verdict;
-use crate::listened::{self, Stretch};
 use crate::group::{Grouper, Look};
+use crate::listened::{self, Stretch};
 use crate::pulse::Pulse;
 use crate::receiver::Receiver;
 use crate::stitch::{Place, Stitcher};

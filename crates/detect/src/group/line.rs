@@ -250,7 +250,7 @@ impl Line {
         let bare = 2 * wide.len() < self.best.len();
         if bare {
             let hz = self.best.iter().map(|p| p.bandwidth_hz).fold(f64::INFINITY, f64::min);
-            let (centre, _) = self.centre_hz();
+            let centre = self.origin_hz + self.centre[1] / self.centre[0];
             let u = hz / 12f64.sqrt();
             return Edges { low_hz: centre - 0.5 * hz, high_hz: centre + 0.5 * hz, bare, u_hz: u };
         }
