@@ -118,6 +118,9 @@ pub(crate) struct Group {
     pub(crate) atoms: Vec<Atom>,
     /// Identity that its atoms share, where any has one.
     pub(crate) identity: Option<String>,
+    /// Readings of this row at which nothing was heard (strength 0), indices in
+    /// [`Input::readings`].
+    pub(crate) silent: Vec<usize>,
 }
 
 impl Group {
@@ -163,7 +166,7 @@ pub(crate) fn atoms(input: &Input) -> Vec<Atom> {
         }
     }
     for (index, reading) in input.readings.iter().enumerate() {
-        atoms.extend(atom_of_reading(reading, index));
+        atoms.extend(atom_of_reading(input, reading, index));
     }
     atoms
 }
@@ -199,6 +202,7 @@ fn atom_of(capture: &Capture, index: usize, row: usize, stay: places::Stay) -> A
             position: stay.position.clone(),
             centre_hz: emission.centre_hz,
             width_hz: band.width_hz(),
+            line: stay.events.first().map(|e| capture.events[e.index].event.line),
         },
         of: Of::Row { capture: index, row },
         position: stay.position,
@@ -214,12 +218,25 @@ fn atom_of(capture: &Capture, index: usize, row: usize, stay: places::Stay) -> A
     }
 }
 
-/// A reading as an atom; `None` for one that says neither a frequency nor which row it is of.
-fn atom_of_reading(reading: &Reading, index: usize) -> Option<Atom> {
-    // A reading of a named row without a frequency lies wherever the row does: width unknown.
+/// Whether a reading says that nothing was heard.
+pub(crate) fn heard_nothing(reading: &Reading) -> bool {
+    reading.level_dbm.is_none() && reading.strength.is_some_and(|s| s.value <= 0.0)
+}
+
+/// A reading as an atom; `None` for one at which nothing was heard, and for one that says neither
+/// a frequency nor which row it is of.
+fn atom_of_reading(input: &Input, reading: &Reading, index: usize) -> Option<Atom> {
+    if heard_nothing(reading) {
+        return None;
+    }
     let band = match (reading.band, &reading.emission) {
         (Some(band), _) => band,
-        (None, Some(_)) => Band { low_hz: 0.0, high_hz: 0.0 },
+        // A reading of a named row lies where that row does.
+        (None, Some(id)) => {
+            let anchor = input.anchors.iter().find(|anchor| anchor.id == *id)?;
+            let key = anchor.receptions.iter().find(|key| key.sha256 != reading.id)?;
+            Band::around(key.centre_hz, key.width_hz)
+        }
         (None, None) => return None,
     };
     Some(Atom {
@@ -228,6 +245,7 @@ fn atom_of_reading(reading: &Reading, index: usize) -> Option<Atom> {
             position: Some(reading.position.clone()),
             centre_hz: band.centre_hz(),
             width_hz: band.width_hz(),
+            line: None,
         },
         of: Of::Reading { reading: index },
         position: Some(reading.position.clone()),

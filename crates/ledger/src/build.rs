@@ -1,16 +1,19 @@
 //! The ledger as a function: captures and acts in, rows out.
 
-use crate::atom::{Group, atoms, canonical, natural};
+use crate::atom::{Group, Of, atoms, canonical, heard_nothing, natural};
 use crate::attention::{self, Candidate};
-use crate::contract::{Balance, CaptureInfo, Decision, Ledger, LedgerRow, State};
-use crate::input::{Capture, Input, Outcome};
-use crate::join::join;
-use crate::{ids, origin, receiver, receptions, summary};
+use crate::contract::{
+    Attention, Balance, CaptureInfo, CaptureKind, Decision, Ledger, LedgerRow, MayBe, Role, State,
+};
+use crate::input::{Capture, Input, Outcome, Reading, Seen};
+use crate::join::{Joined, join};
+use crate::{changed, decisions, ids, origin, receiver, receptions, summary};
+use units::Reason;
 
 /// Computes the ledger whole. The order of captures in `input` changes nothing, to the bit.
 pub fn build(input: &Input) -> Outcome {
     let input = canonical(input);
-    let groups = join(&input, atoms(&input));
+    let Joined { groups, doubts } = join(&input, atoms(&input));
     let named = ids::name(&input, &groups);
     let mut rows = Vec::new();
     let mut facts = Vec::new();
@@ -28,13 +31,34 @@ pub fn build(input: &Input) -> Outcome {
             last: summary.last,
             emission: summary.emission,
             decision: Decision::default(),
-            attention: Default::default(),
+            attention: Attention::default(),
             origin,
             receiver_line: receiver::line_of(&input, group, &receptions),
             may_be: Vec::new(),
             receptions,
         });
     }
+    for doubt in &doubts {
+        let (of, with) = (rows[doubt.of].id.clone(), rows[doubt.with].id.clone());
+        let may_be = |id| MayBe { id, probability: doubt.probability };
+        rows[doubt.of].may_be.push(may_be(with));
+        rows[doubt.with].may_be.push(may_be(of));
+    }
+    for row in &mut rows {
+        // Of two rows that doubt each other both ways, the larger probability.
+        row.may_be.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        let mut told: Vec<MayBe> = Vec::new();
+        for other in row.may_be.drain(..) {
+            if !told.iter().any(|known| known.id == other.id) {
+                told.push(other);
+            }
+        }
+        row.may_be = told;
+    }
+    let seen: Vec<(String, Seen)> =
+        groups.iter().zip(&rows).map(|(group, row)| seen(&input, group, row)).collect();
+    let mut warnings = unplaced(&input, &groups);
+    warnings.extend(decisions::put(&input, &groups, &named, &mut rows, &seen));
     rank(&input, &groups, &facts, &mut rows);
     let balance = balance(&rows);
     rows.sort_by_key(|row| row.attention.rank);
@@ -49,9 +73,39 @@ pub fn build(input: &Input) -> Outcome {
             balance,
         },
         anchors: named.anchors,
-        seen: named.seen,
-        warnings: named.warnings,
+        seen,
+        warnings,
     }
+}
+
+/// What a decision on a row would see.
+fn seen(input: &Input, group: &Group, row: &LedgerRow) -> (String, Seen) {
+    let receptions = group.atoms.iter().map(|atom| atom.key.clone()).collect();
+    (row.id.clone(), Seen { receptions, facts: changed::facts(input, row) })
+}
+
+/// Readings that say neither a frequency nor a row that is there: they count nowhere.
+fn unplaced(input: &Input, groups: &[Group]) -> Vec<Reason> {
+    let counted = |index: usize| {
+        groups.iter().any(|group| {
+            group.silent.contains(&index)
+                || group.atoms.iter().any(|atom| atom.of == Of::Reading { reading: index })
+        })
+    };
+    let readings = input.readings.iter().enumerate();
+    readings
+        .filter(|(index, reading)| {
+            // Silence in a band is what receptions tell of; only a named row is missed here.
+            !(heard_nothing(reading) && reading.band.is_some()) && !counted(*index)
+        })
+        .map(|(_, reading)| {
+            let text = format!(
+                "Reading {} counts nowhere: give it a frequency or the row that it is of.",
+                reading.id
+            );
+            Reason::new("reading_unplaced", text).with("reading", reading.id.as_str())
+        })
+        .collect()
 }
 
 fn rank(input: &Input, groups: &[Group], facts: &[origin::Facts], rows: &mut [LedgerRow]) {
@@ -69,7 +123,9 @@ fn rank(input: &Input, groups: &[Group], facts: &[origin::Facts], rows: &mut [Le
 
 /// Captures as the ledger lists them, by the number of their ids.
 fn captures(input: &Input) -> Vec<CaptureInfo> {
-    let mut captures: Vec<CaptureInfo> = input.captures.iter().map(listed).collect();
+    let readings = input.readings.iter().map(noted);
+    let mut captures: Vec<CaptureInfo> =
+        input.captures.iter().map(listed).chain(readings).collect();
     captures.sort_by_cached_key(|capture| natural(&capture.id));
     captures
 }
@@ -87,6 +143,23 @@ fn listed(capture: &Capture) -> CaptureInfo {
         stop: capture.stop,
         listened: capture.listened.clone(),
         set_aside: capture.set_aside.clone(),
+    }
+}
+
+/// A reading as the ledger lists it, so that its receptions name something.
+fn noted(reading: &Reading) -> CaptureInfo {
+    CaptureInfo {
+        id: reading.id.clone(),
+        kind: CaptureKind::Readings,
+        role: Role::Walk,
+        position: Some(reading.position.clone()),
+        chain: Some(reading.chain.name.clone()).filter(|name| !name.is_empty()),
+        condition: None,
+        files: Vec::new(),
+        start: reading.at,
+        stop: reading.at,
+        listened: Vec::new(),
+        set_aside: None,
     }
 }
 

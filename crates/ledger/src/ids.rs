@@ -1,8 +1,19 @@
-//! Ids: given once, kept by best match of receptions, never reused.
+//! Ids: given once, kept by best match, never reused.
+//!
+//! Each id owns the receptions it stands for, and each reception has one owner, also while its
+//! capture is set aside. A row's id is the one that owns most of it, one to one over all rows; what
+//! else owns part of it is merged into it (the oldest stays), and what nobody owned before is owned
+//! by the row's id from then on. So a merge that comes undone gives both rows back as they were.
 
-use crate::atom::Group;
-use crate::input::{Anchor, Input, Seen, SeenFacts};
-use units::Reason;
+use crate::assign::assign;
+use crate::atom::{Atom, Group, natural};
+use crate::hand::parted;
+use crate::input::{ActKind, Anchor, Input, ReceptionKey};
+use crate::keys::{Index, fit};
+use std::collections::BTreeMap;
+
+/// What an anchor holds of each group that it holds anything of.
+type Shares = BTreeMap<usize, i64>;
 
 /// The names of one group.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,50 +26,277 @@ pub(crate) struct Name {
     pub(crate) was_part_of: Option<String>,
 }
 
-/// All names, and what must be kept of them.
-#[derive(Debug, Clone, PartialEq, Default)]
+/// All names, and who owns what.
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Named {
     /// One for each group.
     pub(crate) names: Vec<Name>,
-    /// For the next ledger.
+    /// For the next ledger, by the number of their ids.
     pub(crate) anchors: Vec<Anchor>,
-    /// What a decision on each row would see.
-    pub(crate) seen: Vec<(String, Seen)>,
-    /// What to tell the person.
-    pub(crate) warnings: Vec<Reason>,
+    /// Group that each anchor's row is now; `None` while nothing that counts shows it.
+    pub(crate) group_of: Vec<Option<usize>>,
+    /// Anchor that owns each atom, atoms numbered through the groups in order.
+    pub(crate) owner_of: Vec<usize>,
 }
 
-/// Names groups: an anchor that shares a reception keeps its id.
+/// An atom, numbered through the groups, and the group that it is in.
+pub(crate) fn numbered(groups: &[Group]) -> (Vec<Atom>, Vec<usize>) {
+    let mut atoms = Vec::new();
+    let mut group_of = Vec::new();
+    for (i, group) in groups.iter().enumerate() {
+        for atom in &group.atoms {
+            atoms.push(atom.clone());
+            group_of.push(i);
+        }
+    }
+    (atoms, group_of)
+}
+
+/// Names groups after the anchors that own their receptions.
 pub(crate) fn name(input: &Input, groups: &[Group]) -> Named {
-    let mut named = Named { anchors: input.anchors.clone(), ..Named::default() };
-    let number = |a: &Anchor| a.id.trim_start_matches('E').parse::<u64>().unwrap_or(0);
-    let mut last = input.anchors.iter().map(number).max().unwrap_or(0);
-    let mut used = vec![false; input.anchors.len()];
-    for group in groups {
-        let keys: Vec<_> = group.atoms.iter().map(|atom| atom.key.clone()).collect();
-        let known = (0..input.anchors.len()).find(|&i| {
-            !used[i] && input.anchors[i].receptions.iter().any(|key| keys.contains(key))
+    let (atoms, group_of) = numbered(groups);
+    let index = Index::new(&atoms);
+    let mut anchors = anchors_before(input);
+    let owners = owners(&anchors, &index, atoms.len());
+    let weights = weights(input, &anchors, &index, &owners, &group_of);
+    let mut place = chosen(&weights);
+    for (place, own) in place.iter_mut().zip(&weights) {
+        // Not the best of any row: merged into the row that holds most of it, the first of equals.
+        let most = own.values().copied().max();
+        *place = place.or_else(|| {
+            own.iter().find(|(_, weight)| Some(**weight) == most).map(|(group, _)| *group)
         });
-        let id = match known {
-            Some(i) => {
-                used[i] = true;
-                named.anchors[i].receptions.clone_from(&keys);
-                named.anchors[i].id.clone()
-            }
-            None => {
+    }
+    // Anchors are in the order of their numbers: the oldest id stays.
+    let mut heads: Vec<Option<usize>> = vec![None; groups.len()];
+    for (anchor, group) in place.iter().enumerate() {
+        if let Some(group) = *group {
+            heads[group] = heads[group].or(Some(anchor));
+        }
+    }
+    let mut last = last_number(input, &anchors);
+    let heads: Vec<usize> = heads
+        .into_iter()
+        .enumerate()
+        .map(|(group, head)| {
+            head.unwrap_or_else(|| {
                 last += 1;
-                named.anchors.push(Anchor {
+                anchors.push(Anchor {
                     id: format!("E{last}"),
                     merged_into: None,
-                    was_part_of: None,
-                    receptions: keys.clone(),
+                    was_part_of: split_from(&anchors, &owners, &group_of, group),
+                    receptions: Vec::new(),
                 });
-                format!("E{last}")
-            }
-        };
-        let seen = Seen { receptions: keys, facts: SeenFacts::default() };
-        named.seen.push((id.clone(), seen));
-        named.names.push(Name { id, aliases: Vec::new(), was_part_of: None });
+                place.push(Some(group));
+                anchors.len() - 1
+            })
+        })
+        .collect();
+    let owner_of: Vec<usize> = group_of
+        .iter()
+        .zip(&owners)
+        .map(|(&group, owner)| match owner {
+            Some(owner) if place[*owner] == Some(group) => *owner,
+            _ => heads[group],
+        })
+        .collect();
+    for anchor in &mut anchors {
+        // What is not shown now is kept: its capture may come back.
+        anchor.receptions.retain(|key| index.find(key).is_none());
     }
-    named
+    for (atom, &owner) in atoms.iter().zip(&owner_of) {
+        anchors[owner].receptions.push(atom.key.clone());
+    }
+    for a in 0..anchors.len() {
+        if let Some(group) = place[a] {
+            let head = heads[group];
+            anchors[a].merged_into = (head != a).then(|| anchors[head].id.clone());
+        }
+    }
+    let names = heads.iter().map(|&head| name_of(&anchors, head)).collect();
+    Named { names, anchors, group_of: place, owner_of }
+}
+
+fn name_of(anchors: &[Anchor], head: usize) -> Name {
+    let id = &anchors[head].id;
+    let aliases: Vec<String> = anchors
+        .iter()
+        .filter(|anchor| anchor.id != *id && root(anchors, anchor) == id)
+        .map(|anchor| anchor.id.clone())
+        .collect();
+    let was_part_of = anchors[head].was_part_of.clone();
+    Name {
+        was_part_of: was_part_of.filter(|of| of != id && !aliases.contains(of)),
+        id: id.clone(),
+        aliases,
+    }
+}
+
+/// The id that an anchor was merged into in the end.
+fn root<'a>(anchors: &'a [Anchor], anchor: &'a Anchor) -> &'a String {
+    let mut at = anchor;
+    // No chain is longer than there are anchors; one that circles is cut there.
+    for _ in 0..anchors.len() {
+        let next = at.merged_into.as_ref().and_then(|id| anchors.iter().find(|a| a.id == *id));
+        match next {
+            Some(next) => at = next,
+            None => break,
+        }
+    }
+    &at.id
+}
+
+/// Anchors as they were, by number, with those that splits by hand have made since.
+fn anchors_before(input: &Input) -> Vec<Anchor> {
+    let mut anchors = input.anchors.clone();
+    for act in &input.acts {
+        let ActKind::Split { id, seen, captures, new_id } = &act.what else { continue };
+        if anchors.iter().any(|anchor| anchor.id == *new_id) {
+            continue;
+        }
+        let (leaving, _) = parted(input, seen, captures);
+        let leaves = |key: &ReceptionKey| leaving.iter().any(|other| fit(key, other) > 0);
+        let mut receptions = Vec::new();
+        for anchor in &mut anchors {
+            receptions.extend(anchor.receptions.iter().filter(|key| leaves(key)).cloned());
+            anchor.receptions.retain(|key| !leaves(key));
+        }
+        let was_part_of = Some(id.clone());
+        anchors.push(Anchor { id: new_id.clone(), merged_into: None, was_part_of, receptions });
+    }
+    anchors.sort_by_cached_key(|anchor| natural(&anchor.id));
+    anchors
+}
+
+/// The anchor that owns each atom: the one whose key fits it best, the oldest of equal ones.
+fn owners(anchors: &[Anchor], index: &Index<'_>, atoms: usize) -> Vec<Option<usize>> {
+    let mut best = vec![(0, None); atoms];
+    for (a, anchor) in anchors.iter().enumerate() {
+        for hit in anchor.receptions.iter().filter_map(|key| index.find(key)) {
+            if hit.score > best[hit.atom].0 {
+                best[hit.atom] = (hit.score, Some(a));
+            }
+        }
+    }
+    best.into_iter().map(|(_, owner)| owner).collect()
+}
+
+/// What each anchor holds of each group. Where a decision stands on an anchor, what was decided on
+/// counts alone: the id stays with the part that holds most of that.
+fn weights(
+    input: &Input,
+    anchors: &[Anchor],
+    index: &Index<'_>,
+    owners: &[Option<usize>],
+    group_of: &[usize],
+) -> Vec<Shares> {
+    let mut weights = vec![Shares::new(); anchors.len()];
+    for (a, anchor) in anchors.iter().enumerate() {
+        for hit in anchor.receptions.iter().filter_map(|key| index.find(key)) {
+            if owners[hit.atom] == Some(a) {
+                *weights[a].entry(group_of[hit.atom]).or_default() += i64::from(hit.weight);
+            }
+        }
+    }
+    for act in &input.acts {
+        let ActKind::Decide { seen, .. } = &act.what else { continue };
+        let mut of: BTreeMap<usize, Shares> = BTreeMap::new();
+        for hit in seen.receptions.iter().filter_map(|key| index.find(key)) {
+            if let Some(owner) = owners[hit.atom] {
+                let shares = of.entry(owner).or_default();
+                *shares.entry(group_of[hit.atom]).or_default() += i64::from(hit.weight);
+            }
+        }
+        for (owner, shares) in of {
+            weights[owner] = shares;
+        }
+    }
+    weights
+}
+
+/// The group of each anchor that is some group's best, one to one. Squares favour one large share
+/// over several small ones; of equal ones the older id and the earlier group.
+fn chosen(weights: &[Shares]) -> Vec<Option<usize>> {
+    let mut place = vec![None; weights.len()];
+    for (anchors, groups) in parts(weights) {
+        let matrix: Vec<Vec<i64>> = anchors
+            .iter()
+            .enumerate()
+            .map(|(i, &a)| {
+                let own = |(j, g): (usize, &usize)| {
+                    let Some(&weight) = weights[a].get(g) else { return 0 };
+                    let (older, earlier) =
+                        ((anchors.len() - i).min(255), (groups.len() - j).min(63));
+                    let tie = (older * 64 + earlier) as i64;
+                    (weight * weight).min(1 << 30) * (1 << 16) + tie
+                };
+                groups.iter().enumerate().map(own).collect()
+            })
+            .collect();
+        for (&anchor, column) in anchors.iter().zip(assign(&matrix)) {
+            place[anchor] = column.map(|column| groups[column]);
+        }
+    }
+    place
+}
+
+/// Anchors and groups that have to do with each other, apart from those that have not.
+fn parts(weights: &[Shares]) -> Vec<(Vec<usize>, Vec<usize>)> {
+    let mut parts: Vec<(Vec<usize>, Vec<usize>)> = Vec::new();
+    let mut part_of: BTreeMap<usize, usize> = BTreeMap::new();
+    for (a, own) in weights.iter().enumerate().filter(|(_, own)| !own.is_empty()) {
+        let mut into: Vec<usize> = own.keys().filter_map(|g| part_of.get(g).copied()).collect();
+        into.sort_unstable();
+        into.dedup();
+        let home = into.first().copied().unwrap_or_else(|| {
+            parts.push((Vec::new(), Vec::new()));
+            parts.len() - 1
+        });
+        for &other in into.iter().skip(1) {
+            let (anchors, groups) = std::mem::take(&mut parts[other]);
+            part_of.extend(groups.iter().map(|&g| (g, home)));
+            parts[home].0.extend(anchors);
+            parts[home].1.extend(groups);
+        }
+        parts[home].0.push(a);
+        for &g in own.keys() {
+            if part_of.insert(g, home).is_none() {
+                parts[home].1.push(g);
+            }
+        }
+    }
+    for (anchors, groups) in &mut parts {
+        anchors.sort_unstable();
+        groups.sort_unstable();
+    }
+    parts
+}
+
+/// The id that owned most of a group that gets a new one.
+fn split_from(
+    anchors: &[Anchor],
+    owners: &[Option<usize>],
+    group_of: &[usize],
+    group: usize,
+) -> Option<String> {
+    let mut owned: BTreeMap<usize, usize> = BTreeMap::new();
+    for (owner, _) in owners.iter().zip(group_of).filter(|(_, g)| **g == group) {
+        if let Some(owner) = owner {
+            *owned.entry(*owner).or_default() += 1;
+        }
+    }
+    let most = owned.values().copied().max()?;
+    let (&anchor, _) = owned.iter().find(|(_, n)| **n == most)?;
+    Some(anchors[anchor].id.clone())
+}
+
+/// The largest number that any id ever had.
+fn last_number(input: &Input, anchors: &[Anchor]) -> u64 {
+    let number = |id: &str| natural(id).1.first().copied().unwrap_or(0);
+    let acts = input.acts.iter().flat_map(|act| match &act.what {
+        ActKind::Decide { id, .. } => vec![number(id)],
+        ActKind::Join { rows } => rows.iter().map(|(id, _)| number(id)).collect(),
+        ActKind::Split { id, new_id, .. } => vec![number(id), number(new_id)],
+    });
+    anchors.iter().map(|anchor| number(&anchor.id)).chain(acts).max().unwrap_or(0)
 }

@@ -262,6 +262,10 @@ pub struct ReceptionKey {
     pub centre_hz: f64,
     /// Width of the row in that capture, hertz.
     pub width_hz: f64,
+    /// Line of the log's first event there: two rows of a log may share their band. `None` for
+    /// other kinds.
+    #[serde(default)]
+    pub line: Option<u64>,
 }
 
 /// An id that was given, and what it stood for; kept by the survey between ledgers.

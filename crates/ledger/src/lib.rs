@@ -1,18 +1,32 @@
 //! Joins receptions into emissions; decisions, attention, balance. Owns `stillroom.ledger/1`.
 //! A pure function: [`Input`] in, [`Ledger`] and its anchors out.
 
+mod assign;
 mod atom;
 mod attention;
 mod build;
+mod changed;
+mod clusters;
+mod coarse;
 mod contract;
+mod decisions;
+mod hand;
 mod ids;
 mod input;
 mod join;
+mod keys;
+mod likelihood;
+mod logs;
+mod look;
+#[cfg(test)]
+mod made;
 mod origin;
 mod places;
 mod receiver;
 mod receptions;
 mod summary;
+#[cfg(test)]
+mod tests;
 
 pub use build::build;
 pub use contract::*;

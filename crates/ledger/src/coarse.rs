@@ -1,0 +1,273 @@
+//! Coarse does not swallow fine: what knows no more than a band joins a row by itself only where
+//! no second row lies within that band and time, place and strength agree. Else it stays a row
+//! of its own that may be the others.
+
+use crate::atom::Atom;
+use crate::clusters::Clusters;
+use crate::contract::Role;
+use crate::input::Input;
+use crate::join::{LookDoubt, of_log};
+use crate::likelihood::period;
+use crate::logs::loudest;
+use crate::look::Look;
+use detect::Shape;
+use units::Band;
+
+/// Chance that the part of a band that no fine receiver listened to holds another emission like
+/// the one in question (common practice, no source).
+const UNHEARD: f64 = 0.3;
+/// The same for an emission too weak or too brief for the fine receiver.
+const MISSED: f64 = 0.05;
+/// How far off a frequency typed from a hand-held's display may be, as a part of it.
+const DISPLAY: f64 = 25e-6;
+
+/// How well a coarse cluster and a row go together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Agreement {
+    /// Relative likelihood.
+    weight: f64,
+    /// Whether time, place and strength all agree.
+    all: bool,
+}
+
+/// Rows of logs to rows of known frequency.
+pub(crate) fn logs_to_rows(
+    input: &Input,
+    atoms: &[Atom],
+    looks: &[Look],
+    clusters: &mut Clusters,
+    doubts: &mut Vec<LookDoubt>,
+) {
+    let all = clusters.all();
+    let is_log = |&c: &usize| clusters.members(c).iter().all(|&i| of_log(&looks[i]));
+    let is_fine = |&c: &usize| {
+        let members = clusters.members(c);
+        members.iter().any(|&i| !looks[i].coarse)
+            // A receiver's own line is heard by no other.
+            && members.iter().all(|&i| looks[i].role != Role::NoAntenna)
+    };
+    let logs: Vec<usize> = all.iter().copied().filter(is_log).collect();
+    let fine: Vec<usize> = all.iter().copied().filter(is_fine).collect();
+    let mut wishes: Vec<(usize, usize, f64)> = Vec::new(); // log, row, weight
+    for &log in &logs {
+        let band = band_of(looks, clusters.members(log));
+        let within: Vec<(usize, Agreement)> = fine
+            .iter()
+            .filter(|&&row| clusters.members(row).iter().any(|&i| lies_in(&looks[i], band)))
+            .map(|&row| (row, agreement(input, atoms, looks, clusters, log, row)))
+            .collect();
+        let unheard = UNHEARD * (1.0 - heard_share(input, looks, clusters, &fine, band)) + MISSED;
+        let sum = unheard + within.iter().map(|(_, a)| a.weight).sum::<f64>();
+        match &within[..] {
+            [(row, agreement)] if agreement.all && agreement.weight / sum >= 0.5 => {
+                wishes.push((log, *row, agreement.weight / sum));
+            }
+            _ => doubt(clusters, log, &within, sum, doubts),
+        }
+    }
+    // Two rows of one log for one row: the second lies within the first one's band.
+    for &(log, row, p) in &wishes {
+        let rivals = wishes.iter().filter(|(other, r, _)| {
+            let captures = |c: usize| clusters.members(c).iter().filter_map(|&i| looks[i].capture);
+            *r == row && *other != log && captures(*other).any(|c| captures(log).any(|d| c == d))
+        });
+        if rivals.count() > 0 || !clusters.may_be_one(looks, row, log) {
+            let first = clusters.members(log)[0];
+            doubts.push((first, clusters.members(row)[0], 0.5 * p));
+        } else {
+            clusters.merge(row, log);
+        }
+    }
+}
+
+/// Readings to rows, and to each other where no row is near.
+pub(crate) fn readings_to_rows(
+    input: &Input,
+    atoms: &[Atom],
+    looks: &[Look],
+    clusters: &mut Clusters,
+    doubts: &mut Vec<LookDoubt>,
+) {
+    for (i, look) in looks.iter().enumerate() {
+        let alone = clusters.members(clusters.of(i)).len() == 1;
+        if look.capture.is_some() || !alone || look.band.high_hz <= 0.0 {
+            continue;
+        }
+        let slack_hz = (DISPLAY * look.centre_hz.abs() - 0.5 * look.band.width_hz()).max(0.0);
+        let band = Band::new(look.band.low_hz - slack_hz, look.band.high_hz + slack_hz);
+        let own = clusters.of(i);
+        let near: Vec<(usize, Agreement)> = clusters
+            .all()
+            .into_iter()
+            .filter(|&c| c != own && clusters.may_be_one(looks, c, own))
+            .filter(|&c| {
+                let members = clusters.members(c);
+                // Later readings come to this one, not this one to them.
+                members[0] < i
+                    && members.iter().all(|&j| looks[j].role != Role::NoAntenna)
+                    && members.iter().any(|&j| lies_in(&looks[j], band) || holds(&looks[j], look))
+            })
+            .map(|c| (c, agreement(input, atoms, looks, clusters, own, c)))
+            .collect();
+        let sum = UNHEARD + near.iter().map(|(_, a)| a.weight).sum::<f64>();
+        match near[..] {
+            [(row, agreed)] if agreed.all && agreed.weight / sum >= 0.5 => clusters.merge(row, own),
+            _ => doubt(clusters, own, &near, sum, doubts),
+        }
+    }
+}
+
+fn doubt(
+    clusters: &Clusters,
+    coarse: usize,
+    rows: &[(usize, Agreement)],
+    sum: f64,
+    doubts: &mut Vec<LookDoubt>,
+) {
+    for (row, agreement) in rows {
+        let p = agreement.weight / sum;
+        doubts.push((clusters.members(coarse)[0], clusters.members(*row)[0], p));
+    }
+}
+
+fn band_of(looks: &[Look], members: &[usize]) -> Band {
+    let low = members.iter().map(|&i| looks[i].band.low_hz).fold(f64::INFINITY, f64::min);
+    let high = members.iter().map(|&i| looks[i].band.high_hz).fold(f64::NEG_INFINITY, f64::max);
+    Band::new(low, high)
+}
+
+/// Whether a row lies in a band: its centre does, or one of its channels.
+fn lies_in(look: &Look, band: Band) -> bool {
+    let u_hz = look.u_centre_hz.hypot(look.u_reference_ppm * 1e-6 * look.centre_hz);
+    let wide = Band::new(band.low_hz - 2.0 * u_hz, band.high_hz + 2.0 * u_hz);
+    let about = if look.coarse { band } else { wide };
+    about.contains(look.centre_hz) || look.channels_hz.iter().any(|&hz| about.contains(hz))
+}
+
+/// Whether a coarse row's band holds a reading's.
+fn holds(row: &Look, reading: &Look) -> bool {
+    row.coarse && row.band.contains(reading.centre_hz)
+}
+
+/// The part of a band that the captures which show these rows listened to.
+fn heard_share(
+    input: &Input,
+    looks: &[Look],
+    clusters: &Clusters,
+    fine: &[usize],
+    band: Band,
+) -> f64 {
+    let captures = fine.iter().flat_map(|&c| clusters.members(c)).filter_map(|&i| looks[i].capture);
+    let mut captures: Vec<usize> = captures.collect();
+    captures.sort_unstable();
+    captures.dedup();
+    let mut parts: Vec<Band> = captures
+        .iter()
+        .flat_map(|&c| &input.captures[c].listened)
+        .filter_map(|l| Band::new(l.low_hz, l.high_hz).overlap(&band))
+        .collect();
+    parts.sort_by(|a, b| a.low_hz.total_cmp(&b.low_hz));
+    let (mut covered_hz, mut end_hz) = (0.0, f64::NEG_INFINITY);
+    for part in parts {
+        covered_hz += (part.high_hz - part.low_hz.max(end_hz)).max(0.0);
+        end_hz = end_hz.max(part.high_hz);
+    }
+    if band.width_hz() > 0.0 { (covered_hz / band.width_hz()).min(1.0) } else { 1.0 }
+}
+
+/// Time, place and strength of a coarse cluster against a row's.
+fn agreement(
+    input: &Input,
+    atoms: &[Atom],
+    looks: &[Look],
+    clusters: &Clusters,
+    coarse: usize,
+    row: usize,
+) -> Agreement {
+    let of = |cluster: usize| -> Vec<&Atom> {
+        let members = clusters.members(cluster).iter();
+        members.flat_map(|&i| &looks[i].atoms).map(|&a| &atoms[a]).collect()
+    };
+    let (coarse_atoms, row_atoms) = (of(coarse), of(row));
+    let together: Vec<(&Atom, &Atom)> = coarse_atoms
+        .iter()
+        .flat_map(|a| row_atoms.iter().map(move |b| (*a, *b)))
+        .filter(|(a, b)| a.position.is_some() && a.position == b.position)
+        .collect();
+    let place = !together.is_empty();
+    let mut periods = 0.0f64;
+    let mut shape = 1.0;
+    for &i in clusters.members(coarse) {
+        for &j in clusters.members(row) {
+            periods = periods.max(period(&looks[i], &looks[j]));
+            // Short events now and then, of what never stops.
+            if of_log(&looks[i])
+                && looks[i].shape == Shape::Bursts
+                && looks[i].on_fraction < 0.5
+                && looks[j].shape == Shape::Continuous
+            {
+                shape = 0.5;
+            }
+        }
+    }
+    let times: Vec<Option<bool>> = together.iter().map(|(a, b)| at_one_time(input, a, b)).collect();
+    let met = times.contains(&Some(true));
+    let missed = !met && times.contains(&Some(false));
+    let time = met || periods > 1.0;
+    let strength = same_order(input, &together);
+    let mut weight: f64 = shape * periods.min(3.0).exp().max(1.0);
+    weight *= if met {
+        1.0
+    } else if missed {
+        0.1
+    } else {
+        0.4
+    };
+    weight *= if place { 1.0 } else { 0.3 };
+    weight *= if strength { 1.0 } else { 0.2 };
+    Agreement { weight, all: time && place && strength && !missed }
+}
+
+/// Whether two atoms of one place were on together: `None` where the two never listened at one
+/// time, so that nothing can be said.
+fn at_one_time(input: &Input, coarse: &Atom, row: &Atom) -> Option<bool> {
+    let clock = |atom: &Atom| atom.capture(input).map_or(60.0, |c| c.clock_u_s);
+    let slack_s = 3.0 * clock(coarse).hypot(clock(row));
+    let (from, until) = (row.first?.plus_seconds(-slack_s), row.last?.plus_seconds(slack_s));
+    if coarse.events.is_empty() {
+        let met = coarse.first? <= until && from <= coarse.last?;
+        return met.then_some(true);
+    }
+    let capture = coarse.capture(input)?;
+    let met = coarse.events.iter().any(|e| {
+        let event = &capture.events[e.index].event;
+        let stop = event.start.until.plus_seconds(event.duration_s.unwrap_or(0.0));
+        event.start.from <= until && from <= stop
+    });
+    let listened = capture.start? <= until && from <= capture.stop?;
+    if met { Some(true) } else { listened.then_some(false) }
+}
+
+/// Whether strengths and levels rise and fall together over the places that both know: more pairs
+/// of places in the same order than in the opposite one. One place says nothing against.
+fn same_order(input: &Input, together: &[(&Atom, &Atom)]) -> bool {
+    let known: Vec<(f64, f64, &str)> = together
+        .iter()
+        .filter_map(|(coarse, row)| {
+            let strength = loudest(input, coarse)?;
+            let emission = &row.row(input)?.emission;
+            let level = emission.level_dbm.map(|l| l.0).or(emission.level_dbfs.map(|l| l.0))?;
+            let gain_db = row.chain(input).gain_db.unwrap_or(0.0);
+            Some((strength.value / strength.of, level - gain_db, &*row.chain(input).name))
+        })
+        .collect();
+    let mut order = 0i64;
+    for (i, a) in known.iter().enumerate() {
+        for b in &known[i + 1..] {
+            if a.2 == b.2 && (a.0 - b.0).abs() > 1e-9 && (a.1 - b.1).abs() > 3.0 {
+                order += if (a.0 > b.0) == (a.1 > b.1) { 1 } else { -1 };
+            }
+        }
+    }
+    order >= 0
+}
