@@ -40,6 +40,10 @@ const LEAST_CELLS: f64 = 40.0;
 const LEAST_FRACTION: f64 = 0.01;
 /// More than this between the two cuts, dB, beyond chance: the low end is not noise alone.
 const AGREE_DB: f64 = 0.3;
+/// Standard uncertainty of the level at either cut over that of the plain mean of as many cells
+/// (measured on noise by the test below).
+const U_LOW: f64 = 2.35;
+const U_HIGH: f64 = 1.3;
 
 impl CellLaw {
     pub fn new(resolution: &Resolution, bins: usize, frames: usize) -> Self {
@@ -66,13 +70,20 @@ impl CellLaw {
             return Fit::new(0.0, f64::INFINITY, histogram.silent() > 0);
         }
         let least = (LEAST_FRACTION * cells).max(LEAST_CELLS).min(0.3 * cells);
-        let (level, under) = self.cut.level(histogram, least);
-        let (check, _) = self.check.level(histogram, least);
-        // A truncated mean at 0.6 knows the level about half as well as the plain mean of as many.
+        let (low, under) = self.cut.level(histogram, least);
+        let (high, _) = self.check.level(histogram, least);
         let noise = under / self.cut.below;
-        let u_db = 2.0 * 10.0 / std::f64::consts::LN_10 / (self.effective * noise).sqrt();
-        let apart = 10.0 * (check / level).log10().abs();
-        Fit::new(level, u_db.hypot(0.5 * apart), apart < AGREE_DB + 3.0 * u_db)
+        let u_mean_db = 10.0 / std::f64::consts::LN_10 / (self.effective * noise).sqrt();
+        let apart = 10.0 * (high / low).log10().abs();
+        // The higher cut uses more of the noise and is nearly as good as the plain mean; the lower
+        // is the one to trust as soon as they tell different stories.
+        let (level, u_db) = if apart < 1.5 * U_LOW * u_mean_db {
+            (high, U_HIGH * u_mean_db)
+        } else {
+            (low, (U_LOW * u_mean_db).hypot(0.5 * apart))
+        };
+        let silent = histogram.silent() as f64 > cells;
+        Fit::new(level, u_db, !silent && apart < AGREE_DB + 4.0 * U_LOW * u_mean_db)
     }
 }
 
@@ -122,5 +133,55 @@ impl Cut {
             return (high / self.at, count_before + part(high));
         }
         (last / self.at, count)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Stft;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+    use units::Iq;
+
+    #[test]
+    fn cuts_of_a_gamma() {
+        // NF-040: mean of a gamma(8) under T = 2, over the mean, is 0.98789122; P(X < 2) from the
+        // same law (scipy: gamma.cdf(16, 8) = 0.99000023, so T = 2 to 1e-5).
+        let cut = Cut::new(&|x| dsp::gamma_cdf(8.0, 8.0 * x), dsp::gamma_cdf(8.0, 16.0));
+        assert!((cut.at - 2.0).abs() < 1e-6, "{}", cut.at);
+        assert!((cut.mean_over_cut * cut.at - 0.98789122).abs() < 1e-6);
+    }
+
+    #[test]
+    fn level_and_uncertainty_of_noise_cells() {
+        let r = Resolution::hann(64);
+        let law = CellLaw::new(&r, 4, 4);
+        let stft = Stft::new(r);
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
+        let mut errors = Vec::new();
+        let mut said = 0.0;
+        for _ in 0..400 {
+            let mut draw = || -> f32 { StandardNormal.sample(&mut rng) };
+            let iq: Vec<Iq> = (0..1024 * 32 + 32).map(|_| Iq::new(draw(), draw())).collect();
+            let mut power = vec![0.0; 1024 * 64];
+            stft.rows(&iq, &mut power);
+            // Cells at bins 8…11 and 40…43 only: independent of one another.
+            let mut histogram = Histogram::default();
+            for frames in power.chunks_exact(4 * 64) {
+                for first in [8, 40] {
+                    let bins = |row: &[f32]| row[first..first + 4].iter().sum::<f32>();
+                    histogram.add(frames.chunks_exact(64).map(bins).sum::<f32>() / 16.0);
+                }
+            }
+            let fit = law.fit(&histogram);
+            errors.push(fit.level_db - units::db_from_ratio(r.noise_per_bin(2.0)));
+            said += fit.u_db / 400.0;
+        }
+        let mean = errors.iter().sum::<f64>() / 400.0;
+        let sd = (errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / 400.0).sqrt();
+        // 512 cells a fit: sd of the mean of 400 fits is sd/20; four of those.
+        assert!(mean.abs() < 0.01 + 4.0 * sd / 20.0, "bias {mean} dB, sd {sd} dB");
+        assert!((0.7..1.3).contains(&(sd / said)), "sd {sd} dB, said {said} dB");
     }
 }

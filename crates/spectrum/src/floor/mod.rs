@@ -25,7 +25,7 @@ pub struct Floor {
     /// Standard uncertainty per bin, dB.
     pub u_db: Vec<f32>,
     /// Whether noise was seen at this bin or on both sides of it. Where false, `power` is the best
-    /// guess and `u_db` at least 2 dB.
+    /// guess and `u_db` at least 2 dB (infinite in digital silence).
     pub trusted: Vec<bool>,
     /// Cells of noise and signal that went into it, all sub-bands together.
     pub cells: u64,
@@ -154,7 +154,10 @@ impl FloorEstimator {
                 .iter()
                 .map(|s| if silent { 0.0 } else { units::ratio_from_db(s.level_db) as f32 })
                 .collect(),
-            u_db: shaped.iter().map(|s| s.u_db as f32).collect(),
+            u_db: shaped
+                .iter()
+                .map(|s| if silent { f32::INFINITY } else { s.u_db as f32 })
+                .collect(),
             trusted: shaped.iter().map(|s| s.trusted && !silent).collect(),
             cells: self.cells(),
         }
