@@ -9,6 +9,9 @@ const MOST_CELLS: usize = 1024;
 /// which keeps all within 2 %.
 const PART: f64 = 0.015;
 
+/// Rows summed in single precision before they go to double.
+const SUMMED: u64 = 64;
+
 /// One row of the overview.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OverviewRow<'a> {
@@ -29,8 +32,11 @@ pub struct Overview {
     frames_per_row: u64,
     row: u64,
     frames: u64,
+    /// Per bin: largest, and sum of the last rows.
     max: Vec<f32>,
-    sum: Vec<f64>,
+    sum: Vec<f32>,
+    /// Per cell: sum of the rows before those.
+    total: Vec<f64>,
     codes: (Vec<u8>, Vec<u8>),
 }
 
@@ -46,8 +52,9 @@ impl Overview {
             frames_per_row,
             row: 0,
             frames: 0,
-            max: vec![0.0; cells],
-            sum: vec![0.0; cells],
+            max: vec![0.0; resolution.bins()],
+            sum: vec![0.0; resolution.bins()],
+            total: vec![0.0; cells],
             codes: (vec![0; cells], vec![0; cells]),
         }
     }
@@ -69,40 +76,48 @@ impl Overview {
     /// If the rows are of another resolution.
     pub fn push(&mut self, rows: &Rows<'_>, take: &mut dyn FnMut(OverviewRow<'_>)) {
         assert_eq!(rows.bins, self.resolution.bins(), "rows of another resolution");
-        let each = rows.bins / self.cells;
         for (_, row) in rows.iter() {
-            for ((bins, max), sum) in row.chunks_exact(each).zip(&mut self.max).zip(&mut self.sum) {
-                let (mut most, mut total) = (*max, 0.0f32);
-                for p in bins {
-                    most = most.max(*p);
-                    total += p;
-                }
-                *max = most;
-                *sum += f64::from(total);
+            for ((power, max), sum) in row.iter().zip(&mut self.max).zip(&mut self.sum) {
+                *max = if *power > *max { *power } else { *max };
+                *sum += power;
             }
             self.frames += 1;
+            if self.frames % SUMMED == 0 || self.frames == self.frames_per_row {
+                self.fold();
+            }
             if self.frames == self.frames_per_row {
                 self.close(take);
             }
         }
     }
+    /// Moves the sums per bin into the totals per cell.
+    fn fold(&mut self) {
+        let each = self.resolution.bins() / self.cells;
+        for (total, sums) in self.total.iter_mut().zip(self.sum.chunks_exact(each)) {
+            *total += sums.iter().map(|s| f64::from(*s)).sum::<f64>();
+        }
+        self.sum.fill(0.0);
+    }
     /// Hands up the last, partly filled row of a segment and starts afresh for the next.
     pub fn finish(&mut self, take: &mut dyn FnMut(OverviewRow<'_>)) {
         if self.frames > 0 {
+            self.fold();
             self.close(take);
         }
         self.row = 0;
     }
     fn close(&mut self, take: &mut dyn FnMut(OverviewRow<'_>)) {
-        let each = (self.resolution.bins() / self.cells) as f64;
+        let each = self.resolution.bins() / self.cells;
         let (max, mean) = &mut self.codes;
-        for i in 0..self.cells {
-            max[i] = code(f64::from(self.max[i]));
-            mean[i] = code(self.sum[i] / (each * self.frames as f64));
+        for (code_of, bins) in max.iter_mut().zip(self.max.chunks_exact(each)) {
+            *code_of = code(bins.iter().copied().fold(0.0, f32::max));
+        }
+        for (code_of, total) in mean.iter_mut().zip(&self.total) {
+            *code_of = code((total / (each as f64 * self.frames as f64)) as f32);
         }
         take(OverviewRow { row: self.row, max, mean });
         self.max.fill(0.0);
-        self.sum.fill(0.0);
+        self.total.fill(0.0);
         self.frames = 0;
         self.row += 1;
     }
@@ -119,9 +134,11 @@ pub fn dbfs_from_code(code: u8) -> f64 {
 }
 
 /// The nearest code of a power per bin; 0 for none.
-fn code(power: f64) -> u8 {
+fn code(power: f32) -> u8 {
+    /// Decibels of a factor of two, in codes.
+    const OCTAVE: f32 = 3.010_299_9 / STEP_DB as f32;
     if power <= 0.0 {
         return 0;
     }
-    (units::db_from_ratio(power) / STEP_DB + FULL_SCALE).round().clamp(1.0, 255.0) as u8
+    (power.log2() * OCTAVE + (FULL_SCALE as f32 + 0.5)).clamp(1.0, 255.0) as u8
 }

@@ -76,7 +76,7 @@ pub struct FloorEstimator {
     resolution: Resolution,
     law: CellLaw,
     histograms: Vec<Histogram>,
-    /// Cells of the frames gathered so far, and how many frames those are.
+    /// Sum of the rows gathered for the next cells, and how many those are.
     sums: Vec<f32>,
     frames: usize,
     /// Total power of all rows, to tell noise from rounding.
@@ -92,7 +92,7 @@ impl FloorEstimator {
             resolution,
             law: CellLaw::new(&resolution, CELL_BINS, CELL_FRAMES),
             histograms: vec![Histogram::default(); cells.min(MOST_SUB_BANDS)],
-            sums: vec![0.0; cells],
+            sums: vec![0.0; resolution.bins()],
             frames: 0,
             total: 0.0,
             rows: 0,
@@ -105,8 +105,8 @@ impl FloorEstimator {
     pub fn push(&mut self, rows: &Rows<'_>) {
         assert_eq!(rows.bins, self.resolution.bins(), "rows of another resolution");
         for (_, row) in rows.iter() {
-            for (sum, bins) in self.sums.iter_mut().zip(row.chunks_exact(CELL_BINS)) {
-                *sum += (bins[0] + bins[1]) + (bins[2] + bins[3]);
+            for (sum, power) in self.sums.iter_mut().zip(row) {
+                *sum += power;
             }
             self.frames += 1;
             self.rows += 1;
@@ -117,12 +117,15 @@ impl FloorEstimator {
     }
     fn close_cells(&mut self) {
         let each = self.sums.len() / self.histograms.len();
+        let mut total = 0.0;
         for (histogram, sums) in self.histograms.iter_mut().zip(self.sums.chunks_exact(each)) {
-            for sum in sums {
-                histogram.add(*sum / (CELL_BINS * CELL_FRAMES) as f32);
+            for bins in sums.chunks_exact(CELL_BINS) {
+                let sum = (bins[0] + bins[1]) + (bins[2] + bins[3]);
+                histogram.add(sum / (CELL_BINS * CELL_FRAMES) as f32);
+                total += f64::from(sum);
             }
         }
-        self.total += self.sums.iter().map(|s| f64::from(*s)).sum::<f64>();
+        self.total += total;
         self.sums.fill(0.0);
         self.frames = 0;
     }
