@@ -134,7 +134,7 @@ fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span
 }
 
 /// Middle of the power's prior above the loudest level, dB; its deviation is far larger.
-const TYPICAL_LOSS_DB: f64 = 40.0;
+const TYPICAL_LOSS_DB: f64 = 30.0;
 
 fn reasons<'a>(
     priors: &Priors,

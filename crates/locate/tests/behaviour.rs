@@ -78,7 +78,7 @@ fn one_that_may_have_been_silent_says_less() {
 #[test]
 fn one_level_in_one_room_tells_next_to_nothing() {
     let found = origin(450e6, &[vec![level(Zone::Inside, 0, -50.0)]]).expect("heard");
-    assert!((found.p_inside - INSIDE_PRIOR).abs() < 0.05, "{}", found.p_inside);
+    assert!((found.p_inside - INSIDE_PRIOR).abs() < 0.12, "{}", found.p_inside);
     assert!(found.high - found.low > 0.3);
     assert!(found.reasons.iter().any(|r| r.code == "no_reference"));
     let priors = found.reasons.iter().find(|r| r.code == "origin_priors").expect("named");
