@@ -1,9 +1,11 @@
-//! What to look at first, and why.
+//! What to look at first, and why: the sum of what speaks for and against each row, in tiers by
+//! what has been decided.
 
 use crate::atom::Group;
-use crate::contract::{Attention, LedgerRow};
+use crate::contract::{Attention, LedgerRow, State};
 use crate::input::Input;
-use crate::origin::Facts;
+use crate::origin::{Facts, rounded};
+use crate::signs::{Look, Sign, signs};
 
 /// A row to be ranked.
 #[derive(Debug, Clone, Copy)]
@@ -16,7 +18,41 @@ pub(crate) struct Candidate<'a> {
     pub(crate) facts: &'a Facts,
 }
 
+/// Between two tiers: more than any sum of signs.
+const TIER: f64 = 100.0;
+
 /// The attention of each row, in the order given (which is canonical: it breaks ties).
-pub(crate) fn rank(_input: &Input, rows: &[Candidate<'_>]) -> Vec<Attention> {
-    (1..).zip(rows).map(|(rank, _)| Attention { rank, score: 0.0, reasons: Vec::new() }).collect()
+pub(crate) fn rank(input: &Input, rows: &[Candidate<'_>]) -> Vec<Attention> {
+    let mut all: Vec<Attention> = rows.iter().map(|row| attention(input, row)).collect();
+    let mut order: Vec<usize> = (0..all.len()).collect();
+    order.sort_by(|&a, &b| all[b].score.total_cmp(&all[a].score).then(a.cmp(&b)));
+    for (rank, index) in (1..).zip(order) {
+        all[index].rank = rank;
+    }
+    all
+}
+
+fn attention(input: &Input, candidate: &Candidate<'_>) -> Attention {
+    let look = Look::new(input, candidate.row, candidate.group, candidate.facts);
+    let mut signs: Vec<Sign> = signs(&look);
+    signs.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
+    let sum: f64 = signs.iter().map(|sign| sign.weight).sum();
+    Attention {
+        rank: 0,
+        score: rounded(sum - TIER * f64::from(tier(candidate.row)), 1e3),
+        reasons: signs.into_iter().map(|sign| sign.reason).collect(),
+    }
+}
+
+/// What is open comes before what is decided: open and suspect (and decided but changed since),
+/// not resolved, found and with the person already, the receiver's own, accounted.
+fn tier(row: &LedgerRow) -> u8 {
+    match row.decision.state {
+        State::Open if row.receiver_line.is_some() => 3,
+        State::Open | State::Suspect => 0,
+        _ if !row.decision.changed_since.is_empty() => 0,
+        State::Unresolved => 1,
+        State::Located | State::HandedOver => 2,
+        State::Accounted => 4,
+    }
 }

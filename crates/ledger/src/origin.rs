@@ -1,14 +1,252 @@
 //! Inside or outside, from the levels at each place.
 
 use crate::atom::Group;
+use crate::compare::{Comparable, Place, Unit, What, comparable};
 use crate::contract::{Origin, Reception};
 use crate::input::Input;
+use locate::{InsideOutside, Observation, Received};
+use units::Utc;
 
 /// What attention wants to know of an origin beyond the wire's fields.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(crate) struct Facts {}
+pub(crate) struct Facts {
+    /// The posterior with its reasons.
+    pub(crate) inside: Option<InsideOutside>,
+    /// Loudest room against best reference.
+    pub(crate) excess: Option<Excess>,
+    /// Positions inside at which it was heard, loudest first.
+    pub(crate) heard_inside: Vec<String>,
+    /// Positions outside or adjacent at which it was heard, loudest first.
+    pub(crate) heard_beyond: Vec<String>,
+    /// Positions outside or adjacent at which it was listened for and not heard.
+    pub(crate) silent_beyond: Vec<String>,
+}
+
+/// How far the loudest room lies over the best reference.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Excess {
+    /// Position of the loudest room.
+    pub(crate) room: String,
+    /// Position of the reference.
+    pub(crate) reference: String,
+    /// How far; in dB, or in steps of a scale.
+    pub(crate) value: f64,
+    /// Its standard uncertainty, in the same.
+    pub(crate) u: f64,
+    /// dB, or steps of a scale of so many.
+    pub(crate) unit: Unit,
+    /// The reference heard nothing: it is at least so much.
+    pub(crate) at_least: bool,
+    /// Room and reference were recorded at hours of the day that are alike.
+    pub(crate) like_hours: bool,
+}
+
+/// Hours of the day that differ by no more are alike, seconds (common practice, no source).
+const LIKE_HOURS_S: f64 = 2.0 * 3600.0;
+/// What a change of the hour adds to the uncertainty of a level, dB (common practice, no source).
+const U_OTHER_HOUR_DB: f64 = 3.0;
 
 /// Where a group radiates from, and on what that rests.
-pub(crate) fn of(_input: &Input, _group: &Group, _receptions: &[Reception]) -> (Origin, Facts) {
-    (Origin::default(), Facts::default())
+pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Origin, Facts) {
+    let chains: Vec<Comparable> =
+        comparable(input, receptions).into_iter().map(with_like_references).collect();
+    let rooms = rooms_of(input, &chains);
+    let activity = Activity::of(input, group, receptions);
+    let observations: Vec<Vec<Observation>> = (chains.iter())
+        .map(|chain| {
+            let places = chain.places.iter();
+            places.filter_map(|place| observation(place, chain, &rooms, &activity)).collect()
+        })
+        .collect();
+    let centre_hz = group.atoms[0].centre_hz;
+    let inside = locate::origin(centre_hz, &observations);
+    let excess = chains.iter().filter_map(excess).reduce(better);
+    let db = excess.as_ref().filter(|e| !matches!(e.unit, Unit::Steps(_)));
+    let origin = Origin {
+        p_inside: inside.as_ref().map(|i| rounded(i.p_inside, 1e4)),
+        excess_db: db.map(|e| rounded(e.value, 1e2)),
+        excess_u_db: db.map(|e| rounded(e.u, 1e2)),
+    };
+    let facts = Facts {
+        inside,
+        excess,
+        heard_inside: positions(&chains, |p| p.is_inside() && p.is_heard()),
+        heard_beyond: positions(&chains, |p| !p.is_inside() && p.is_heard()),
+        silent_beyond: positions(&chains, |p| !p.is_inside() && !p.is_heard()),
+    };
+    (origin, facts)
+}
+
+/// To so many parts of one: what is finer means nothing, and differs between machines.
+pub(crate) fn rounded(x: f64, parts: f64) -> f64 {
+    (x * parts).round() / parts
+}
+
+/// Without the references of other hours, where there is one of a like hour.
+fn with_like_references(mut chain: Comparable) -> Comparable {
+    let Some(at) = loudest(&chain, Place::is_inside).and_then(|place| place.at) else {
+        return chain;
+    };
+    let like = |place: &Place| place.at.is_some_and(|other| alike(at, other));
+    if chain.places.iter().any(|place| !place.is_inside() && like(place)) {
+        chain.places.retain(|place| place.is_inside() || like(place));
+    }
+    chain
+}
+
+/// Whether two moments lie at like hours of the day.
+fn alike(a: Utc, b: Utc) -> bool {
+    const DAY_S: f64 = 86_400.0;
+    let apart = a.seconds_since(b).rem_euclid(DAY_S);
+    apart.min(DAY_S - apart) <= LIKE_HOURS_S
+}
+
+fn loudest(chain: &Comparable, of: impl Fn(&Place) -> bool) -> Option<&Place> {
+    let heard = chain.places.iter().filter(|p| p.is_heard() && of(p));
+    heard.reduce(|a, b| if b.height() > a.height() { b } else { a })
+}
+
+/// Numbers of rooms, the same through all chains: by the room's name, else by position.
+fn rooms_of(input: &Input, chains: &[Comparable]) -> Vec<(String, String)> {
+    let mut rooms: Vec<(String, String)> = Vec::new();
+    for place in chains.iter().flat_map(|chain| &chain.places) {
+        if rooms.iter().all(|(position, _)| *position != place.position) {
+            let position = input.positions.iter().find(|p| p.id == place.position);
+            let name = position.and_then(|p| p.room.clone());
+            rooms.push((place.position.clone(), name.unwrap_or_else(|| place.position.clone())));
+        }
+    }
+    rooms
+}
+
+/// How much it was on, where it was heard.
+struct Activity {
+    /// It was on all the time that one looked.
+    steady: bool,
+    /// On-periods.
+    bursts: f64,
+    /// Seconds looked where it was heard.
+    looked_s: f64,
+}
+
+/// On-time over time looked from which it counts as never off (our choice).
+const STEADY: f64 = 0.9;
+/// Whatever its habits, it may have been switched off meanwhile (our choice, no source).
+const OFF_MEANWHILE: (f64, f64) = (0.03, 0.15);
+
+impl Activity {
+    fn of(input: &Input, group: &Group, receptions: &[Reception]) -> Activity {
+        let summary = crate::summary::of(input, group, receptions).emission;
+        let heard = receptions.iter().filter(|r| r.heard);
+        Activity {
+            steady: summary.bursts.on_fraction >= STEADY
+                || summary.shape == detect::Shape::Continuous,
+            bursts: summary.bursts.count as f64,
+            looked_s: heard.map(|r| r.looked_s).sum(),
+        }
+    }
+
+    /// Chance that it was not on while one listened elsewhere, were it as audible there: for
+    /// bursts (t1/(t1 + t2))^(k + ½), the Poisson–gamma predictive with Jeffreys' prior.
+    fn p_silent(&self, looked_s: f64, like_hours: bool) -> f64 {
+        let off = if like_hours { OFF_MEANWHILE.0 } else { OFF_MEANWHILE.1 };
+        let silent = match self.steady || self.looked_s <= 0.0 {
+            true => 0.0,
+            false => (self.looked_s / (self.looked_s + looked_s)).powf(self.bursts + 0.5),
+        };
+        off + (1.0 - off) * silent
+    }
+}
+
+fn observation(
+    place: &Place,
+    chain: &Comparable,
+    rooms: &[(String, String)],
+    activity: &Activity,
+) -> Option<Observation> {
+    let name = &rooms.iter().find(|(position, _)| *position == place.position)?.1;
+    let room = rooms.iter().position(|(_, other)| other == name)?;
+    let with = loudest(chain, |_| true).and_then(|loudest| loudest.at);
+    let like_hours = match (with, place.at) {
+        (Some(a), Some(b)) => alike(a, b),
+        _ => true,
+    };
+    let other_hour = if like_hours { 0.0 } else { U_OTHER_HOUR_DB };
+    let received = match place.what {
+        What::Level { db, u_db } => Received::Level { db, u_db: u_db.hypot(other_hour) },
+        What::Steps(strength) => Received::Strength(strength),
+        What::Nothing { limit_db: Some(limit_db) } => Received::Below { limit_db },
+        What::Nothing { limit_db: None } => Received::NoStrength,
+    };
+    let p_silent = activity.p_silent(place.looked_s, like_hours);
+    Some(Observation { zone: place.zone, room, received, p_silent })
+}
+
+/// Loudest room over best reference on one chain. Where no reference heard it, over the best of
+/// their limits: at least so much.
+fn excess(chain: &Comparable) -> Option<Excess> {
+    let room = loudest(chain, Place::is_inside)?;
+    let reference = loudest(chain, |p| !p.is_inside()).or_else(|| {
+        let silent = chain.places.iter().filter(|p| !p.is_inside());
+        // The lowest limit proves most.
+        silent.reduce(|a, b| if limit(b) < limit(a) { b } else { a })
+    })?;
+    let (high, u_high) = height(room)?;
+    let (low, u_low) = height(reference)?;
+    let like_hours = match (room.at, reference.at) {
+        (Some(a), Some(b)) => alike(a, b),
+        _ => false,
+    };
+    let is_db = !matches!(chain.unit, Unit::Steps(_));
+    let other_hour = if is_db && !like_hours { U_OTHER_HOUR_DB } else { 0.0 };
+    Some(Excess {
+        room: room.position.clone(),
+        reference: reference.position.clone(),
+        value: high - low,
+        u: u_high.hypot(u_low).hypot(other_hour),
+        unit: chain.unit,
+        at_least: !reference.is_heard(),
+        like_hours,
+    })
+}
+
+fn limit(place: &Place) -> f64 {
+    match place.what {
+        What::Nothing { limit_db } => limit_db.unwrap_or(0.0),
+        _ => f64::INFINITY,
+    }
+}
+
+/// Level, or limit, with its standard uncertainty.
+fn height(place: &Place) -> Option<(f64, f64)> {
+    match place.what {
+        What::Level { db, u_db } => Some((db, u_db)),
+        // Anywhere within a step: rectangular.
+        What::Steps(s) => Some((s.value, 1.0 / 12f64.sqrt())),
+        What::Nothing { limit_db } => Some((limit_db.unwrap_or(0.0), 0.0)),
+    }
+}
+
+/// Of two chains: dB before steps, a reference that heard before one that did not, then the
+/// surer.
+fn better(a: Excess, b: Excess) -> Excess {
+    let order = |e: &Excess| (matches!(e.unit, Unit::Steps(_)), e.at_least);
+    let b_first = order(&b) < order(&a) || (order(&b) == order(&a) && b.u < a.u);
+    if b_first { b } else { a }
+}
+
+/// Positions that pass, each once, loudest first within a chain.
+fn positions(chains: &[Comparable], of: impl Fn(&Place) -> bool) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for chain in chains {
+        let mut places: Vec<&Place> = chain.places.iter().filter(|p| of(p)).collect();
+        let height = |p: &Place| p.height().unwrap_or(f64::NEG_INFINITY);
+        places.sort_by(|a, b| height(b).total_cmp(&height(a)));
+        for place in places {
+            if !found.contains(&place.position) {
+                found.push(place.position.clone());
+            }
+        }
+    }
+    found
 }

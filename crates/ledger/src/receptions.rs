@@ -1,33 +1,281 @@
 //! One emission as each capture that listened there received it, or did not.
 
-use crate::atom::Group;
-use crate::contract::Reception;
-use crate::input::Input;
+use crate::atom::{Atom, Group};
+use crate::contract::{CaptureKind, Reception};
+use crate::input::{Capture, Input};
+use detect::Listened;
+use units::{Band, Dbfs, Dbm, LevelUnit, Strength, Utc, db_from_ratio};
 
-/// The receptions of a group, in canonical order of captures, then of time.
+/// Width that the limit of [`Listened`] is for, hertz: one resolution cell of the detector. A
+/// wider emission spreads over many, so needs more power in all (our choice: the cell is not
+/// handed up; a cell taken too narrow only makes 'not heard' say less).
+const CELL_HZ: f64 = 1e3;
+
+/// The receptions of a group, in canonical order of captures, then of places as they were visited.
 pub(crate) fn of(input: &Input, group: &Group) -> Vec<Reception> {
-    group
-        .atoms
-        .iter()
-        .map(|atom| {
-            let row = atom.row(input);
-            let reading = atom.reading(input);
-            let id = atom.capture(input).map(|c| c.id.clone());
-            Reception {
-                capture: id.or(reading.map(|r| r.id.clone())).unwrap_or_default(),
-                position: atom.position.clone(),
-                role: atom.role(input),
-                heard: true,
-                level_dbfs: row.and_then(|r| r.emission.level_dbfs),
-                level_dbm: row.and_then(|r| r.emission.level_dbm),
-                strength: row.and_then(|r| r.strength).or(reading.and_then(|r| r.strength)),
-                u_db: row.and_then(|r| r.emission.u.level_db),
-                limit_dbfs: None,
-                limit_dbm: None,
-                looked_s: 0.0,
-                first: atom.first,
-                last: atom.last,
+    let band = band_of(group);
+    let noise = Noise::of(input, group);
+    let mut receptions = Vec::new();
+    for capture in input.captures.iter().filter(|c| c.set_aside.is_none()) {
+        let members: Vec<&Atom> = (group.atoms.iter())
+            .filter(|atom| atom.capture(input).is_some_and(|c| std::ptr::eq(c, capture)))
+            .collect();
+        for position in places_of(capture, &members) {
+            let here: Vec<&Atom> =
+                members.iter().copied().filter(|atom| atom.position == position).collect();
+            let look = look_at(capture, position.as_deref(), band, &noise);
+            if here.is_empty() {
+                receptions.extend(look.map(|look| unheard(capture, position, &look)));
+            } else {
+                receptions.push(heard(input, capture, position, &here, look));
             }
-        })
-        .collect()
+        }
+    }
+    receptions.extend(group.atoms.iter().filter_map(|atom| of_reading(input, atom)));
+    receptions
+}
+
+/// Where the emission lies: what its finest atoms span.
+fn band_of(group: &Group) -> Band {
+    let fine = group.atoms.iter().any(|atom| !atom.coarse);
+    let of = group.atoms.iter().filter(|atom| atom.coarse != fine);
+    of.map(|atom| atom.band)
+        .reduce(|a, b| Band { low_hz: a.low_hz.min(b.low_hz), high_hz: a.high_hz.max(b.high_hz) })
+        .unwrap_or(group.atoms[0].band)
+}
+
+/// Places of a capture: where it stayed, or each place it visited once, in that order; and where
+/// an atom says it was heard (a log may name places itself).
+fn places_of(capture: &Capture, members: &[&Atom]) -> Vec<Option<String>> {
+    let mut places: Vec<Option<String>> = Vec::new();
+    let mut add = |place: Option<String>| {
+        if !places.contains(&place) {
+            places.push(place);
+        }
+    };
+    if capture.visits.is_empty() {
+        // A log that names its places says nothing of others.
+        if members.iter().all(|atom| atom.position == capture.position) {
+            add(capture.position.clone());
+        }
+    } else {
+        capture.visits.iter().for_each(|visit| add(Some(visit.position.clone())));
+    }
+    members.iter().for_each(|atom| add(atom.position.clone()));
+    places
+}
+
+/// How a capture listened at a place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Look {
+    looked_s: f64,
+    limit_dbfs: Option<Dbfs>,
+    limit_dbm: Option<Dbm>,
+}
+
+/// `None` where the capture did not listen at the band, or nobody knows whether it did.
+fn look_at(capture: &Capture, position: Option<&str>, band: Band, noise: &Noise) -> Option<Look> {
+    let there: Vec<&Listened> = capture.listened.iter().filter(|l| covers(l, band)).collect();
+    if there.is_empty() {
+        return None;
+    }
+    // On a walk the time is shared by the places as the stays are.
+    let share = match (position, stay_s(capture, position)) {
+        (Some(_), Some((here, all))) if all > 0.0 => here / all,
+        _ => 1.0,
+    };
+    let looked_s = share * there.iter().map(|l| l.looked_s).sum::<f64>();
+    if looked_s <= 0.0 {
+        return None;
+    }
+    let spread_db = db_from_ratio((band.width_hz() / CELL_HZ).max(1.0));
+    let lowest = |of: &dyn Fn(&Listened) -> Option<f64>| {
+        let limits = there.iter().filter_map(|l| of(l));
+        limits.min_by(f64::total_cmp)
+    };
+    // Corrected for gain as levels are.
+    let gain_db = capture.chain.gain_db.unwrap_or(0.0);
+    let limit_dbfs = lowest(&|l| l.limit_dbfs.map(|l| l.0 - gain_db))
+        .map(|line| Dbfs(noise.limit_db(capture, line, spread_db)));
+    let limit_dbm = lowest(&|l| l.limit_dbm.map(|l| l.0)).map(|line| Dbm(line + spread_db));
+    Some(Look { looked_s, limit_dbfs, limit_dbm })
+}
+
+/// Whether a band that was listened to shows an emission: it holds its middle or half of it.
+fn covers(listened: &Listened, band: Band) -> bool {
+    let look = Band::new(listened.low_hz, listened.high_hz);
+    let shared = look.overlap(&band).map_or(0.0, |part| part.width_hz());
+    look.contains(band.centre_hz()) || (shared > 0.0 && shared >= 0.5 * band.width_hz())
+}
+
+/// Seconds of a capture's visits at a place, and at all; `None` without visits.
+fn stay_s(capture: &Capture, position: Option<&str>) -> Option<(f64, f64)> {
+    if capture.visits.is_empty() {
+        return None;
+    }
+    let length = |v: &crate::Visit| v.until.seconds_since(v.from).max(0.0);
+    let here = capture.visits.iter().filter(|v| Some(v.position.as_str()) == position);
+    Some((here.map(length).sum(), capture.visits.iter().map(length).sum()))
+}
+
+/// Noise in the emission's own band where it was heard, by chain: no limit lies far above it.
+struct Noise {
+    /// Chain, setting, noise corrected for gain.
+    of: Vec<(String, Option<String>, f64)>,
+}
+
+/// What lies so far over the noise of its own band, dB, is found whatever its width.
+const SURE_SNR_DB: f64 = 10.0;
+
+impl Noise {
+    fn of(input: &Input, group: &Group) -> Noise {
+        let of = group.atoms.iter().filter_map(|atom| {
+            let emission = &atom.row(input)?.emission;
+            let noise = emission.level_dbfs?.0 - emission.snr_db?;
+            let chain = atom.chain(input);
+            let gain_db = chain.gain_db.unwrap_or(0.0);
+            Some((chain.name.clone(), chain.setting.clone(), noise - gain_db))
+        });
+        Noise { of: of.collect() }
+    }
+
+    fn limit_db(&self, capture: &Capture, line_db: f64, spread_db: f64) -> f64 {
+        let chain = &capture.chain;
+        let same = self.of.iter().filter(|n| n.0 == chain.name && n.1 == chain.setting);
+        let sure = same.map(|n| n.2 + SURE_SNR_DB).fold(f64::INFINITY, f64::min);
+        (line_db + spread_db).min(sure).max(line_db)
+    }
+}
+
+fn unheard(capture: &Capture, position: Option<String>, look: &Look) -> Reception {
+    Reception {
+        capture: capture.id.clone(),
+        position,
+        role: capture.role,
+        heard: false,
+        level_dbfs: None,
+        level_dbm: None,
+        strength: None,
+        u_db: None,
+        limit_dbfs: look.limit_dbfs,
+        limit_dbm: look.limit_dbm,
+        looked_s: look.looked_s,
+        first: None,
+        last: None,
+    }
+}
+
+fn heard(
+    input: &Input,
+    capture: &Capture,
+    position: Option<String>,
+    here: &[&Atom],
+    look: Option<Look>,
+) -> Reception {
+    let gain_db = capture.chain.gain_db.unwrap_or(0.0);
+    let received: Vec<Received> = here.iter().filter_map(|a| of_atom(input, a)).collect();
+    let (level_dbfs, u_db) = loudest(&received, |r| r.dbfs);
+    let (level_dbm, u_dbm) = loudest(&received, |r| r.dbm);
+    let strengths = received.iter().filter_map(|r| r.strength);
+    // Without a look of known bands: the stay is all that is known.
+    let looked_s = look.map(|l| l.looked_s).or_else(|| {
+        let stay = stay_s(capture, position.as_deref()).map(|(here, _)| here);
+        stay.or_else(|| Some(capture.stop?.seconds_since(capture.start?)))
+    });
+    Reception {
+        capture: capture.id.clone(),
+        position,
+        role: capture.role,
+        heard: true,
+        level_dbfs: level_dbfs.map(|db| Dbfs(db - gain_db)),
+        level_dbm: level_dbm.map(Dbm),
+        strength: strengths.reduce(stronger),
+        u_db: u_db.or(u_dbm),
+        limit_dbfs: look.and_then(|l| l.limit_dbfs),
+        limit_dbm: look.and_then(|l| l.limit_dbm),
+        looked_s: looked_s.unwrap_or(0.0).max(0.0),
+        first: earliest(here),
+        last: here.iter().filter_map(|atom| atom.last).max(),
+    }
+}
+
+fn earliest(atoms: &[&Atom]) -> Option<Utc> {
+    atoms.iter().filter_map(|atom| atom.first).min()
+}
+
+/// What one atom received, as measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Received {
+    dbfs: Option<f64>,
+    dbm: Option<f64>,
+    u_db: Option<f64>,
+    strength: Option<Strength>,
+}
+
+fn of_atom(input: &Input, atom: &Atom) -> Option<Received> {
+    let (capture, row) = (atom.capture(input)?, atom.row(input)?);
+    let emission = &row.emission;
+    if capture.kind == CaptureKind::EventLog && !atom.events.is_empty() {
+        // The row is over all places; the events are of this one.
+        let events = atom.events.iter().filter(|e| e.p_here >= 0.5);
+        let events = events.filter_map(|e| Some(&capture.events.get(e.index)?.event));
+        let loudest = |levels: &mut dyn Iterator<Item = f64>| levels.max_by(f64::total_cmp);
+        let levels = events.clone().filter_map(|e| e.level);
+        return Some(Received {
+            dbfs: loudest(&mut levels.clone().filter(|l| l.1 == LevelUnit::Dbfs).map(|l| l.0)),
+            dbm: loudest(&mut levels.filter_map(dbm)),
+            u_db: emission.u.level_db,
+            strength: events.filter_map(|e| e.strength).reduce(stronger),
+        });
+    }
+    Some(Received {
+        dbfs: emission.level_dbfs.map(|l| l.0),
+        dbm: emission.level_dbm.map(|l| l.0),
+        u_db: emission.u.level_db,
+        strength: row.strength,
+    })
+}
+
+/// A level in dBm: dBm = dBµV − 106.99 across 50 Ω.
+fn dbm((level, unit): (f64, LevelUnit)) -> Option<f64> {
+    match unit {
+        LevelUnit::Dbm => Some(level),
+        LevelUnit::Dbuv => Some(level - 106.99),
+        LevelUnit::Dbfs => None,
+    }
+}
+
+fn stronger(a: Strength, b: Strength) -> Strength {
+    if b.value / b.of > a.value / a.of { b } else { a }
+}
+
+/// The loudest level with its uncertainty. Pieces of one emission are not added: they were on one
+/// after the other.
+fn loudest(
+    all: &[Received],
+    level: impl Fn(&Received) -> Option<f64>,
+) -> (Option<f64>, Option<f64>) {
+    let with = all.iter().filter_map(|r| Some((level(r)?, r.u_db)));
+    let best = with.max_by(|a, b| a.0.total_cmp(&b.0));
+    (best.map(|b| b.0), best.and_then(|b| b.1))
+}
+
+fn of_reading(input: &Input, atom: &Atom) -> Option<Reception> {
+    let reading = atom.reading(input)?;
+    let is_heard = reading.level_dbm.is_some() || reading.strength.is_none_or(|s| s.value > 0.0);
+    Some(Reception {
+        capture: reading.id.clone(),
+        position: atom.position.clone(),
+        role: atom.role(input),
+        heard: is_heard,
+        level_dbfs: None,
+        level_dbm: reading.level_dbm.map(Dbm),
+        strength: reading.strength.filter(|_| is_heard),
+        u_db: None,
+        limit_dbfs: None,
+        limit_dbm: None,
+        looked_s: 0.0,
+        first: atom.first.filter(|_| is_heard),
+        last: atom.last.filter(|_| is_heard),
+    })
 }
