@@ -1,0 +1,172 @@
+//! What leads, what does not, and in which words.
+
+mod support;
+
+use ledger::{Input, KnownDevice, LedgerRow, Role, Shape, build};
+use support::*;
+use units::Band;
+
+const PLANTED: f64 = 434.5e6;
+const NAN: f64 = f64::NAN;
+
+fn rows(input: &Input) -> Vec<LedgerRow> {
+    build(input).ledger.emissions
+}
+
+#[test]
+fn twenty_two_decibels_above_the_yard() {
+    let rows = rows(&survey(&[PLANTED], &[[-62.0, -40.0, -58.0, -60.0, -61.0]]));
+    assert_eq!(text(&rows[0], "stronger_inside"), "22 dB above Yard in Boardroom (u 0.7 dB)");
+    assert!(text(&rows[0], "p_inside").starts_with("inside with probability"));
+    assert!(text(&rows[0], "origin_priors").contains("P.2109"));
+    let weaker = self::rows(&survey(&[PLANTED], &[[-40.0, -52.0, -58.0, -60.0, -61.0]]));
+    assert_eq!(
+        text(&weaker[0], "stronger_outside"),
+        "12 dB weaker in Boardroom than in Yard (u 0.7 dB)"
+    );
+}
+
+/// 434.5 MHz is loud in one room; 931 MHz is a mast (925 to 960 MHz is downlink; 3GPP TS 45.005),
+/// stronger everywhere; 433 MHz comes from the street.
+#[test]
+fn a_mast_never_leads() {
+    let levels = [
+        [-75.0, -50.0, -64.0, -70.0, -72.0],
+        [-20.0, -18.0, -19.0, -25.0, -24.0],
+        [-40.0, -55.0, -58.0, -52.0, -60.0],
+    ];
+    let rows = rows(&survey(&[PLANTED, 931e6, 433.1e6], &levels));
+    assert_eq!(rows[0].emission.centre_hz, PLANTED);
+    let mast = nearest(&rows, 931e6);
+    assert_eq!(mast.attention.rank, 3);
+    assert_eq!(codes(mast)[0], "mobile_downlink", "strongest first");
+    assert!(nearest(&rows, 433.1e6).origin.p_inside.expect("levels") < 0.35);
+    let ranks: Vec<u32> = rows.iter().map(|r| r.attention.rank).collect();
+    assert_eq!(ranks, [1, 2, 3]);
+}
+
+#[test]
+fn an_uplink_and_the_known_telephone() {
+    // 880 to 915 MHz is uplink (3GPP TS 45.005, E-GSM 900).
+    let mut input = survey(&[900e6], &[[-75.0, -50.0, -64.0, -70.0, -72.0]]);
+    let unknown = rows(&input);
+    assert_eq!(text(&unknown[0], "mobile_uplink"), "mobile uplink while no known telephone was on");
+    input.known_devices.push(KnownDevice {
+        id: "D1".into(),
+        owner: "client".into(),
+        what: "caretaker's telephone".into(),
+        ..KnownDevice::default()
+    });
+    let known = rows(&input);
+    assert!(text(&known[0], "mobile_uplink").contains("caretaker's telephone"));
+    assert!(known[0].attention.score < unknown[0].attention.score - 1.0);
+    // One that was off then is no excuse.
+    input.known_devices[0].on_from = Some(minute(600.0));
+    assert_eq!(rows(&input)[0].attention.score, unknown[0].attention.score);
+}
+
+#[test]
+fn a_known_device_is_named_and_lowers() {
+    let levels = [[-75.0, -50.0, -64.0, -70.0, -72.0]];
+    let mut input = survey(&[PLANTED], &levels);
+    let before = rows(&input)[0].attention.score;
+    input.known_devices.push(KnownDevice {
+        id: "D1".into(),
+        owner: "client".into(),
+        what: "weather station".into(),
+        place: Some("Boardroom".into()),
+        band: Some(Band::around(PLANTED, 200e3)),
+        ..KnownDevice::default()
+    });
+    let there = rows(&input);
+    assert_eq!(
+        text(&there[0], "known_device"),
+        "where the known weather station (client) sends, and loudest there"
+    );
+    assert!((before - there[0].attention.score - 3.0).abs() < 1e-9);
+    // Loudest elsewhere, it may be another on the same channel.
+    input.known_devices[0].place = Some("Pantry".into());
+    let elsewhere = rows(&input);
+    assert!((before - elsewhere[0].attention.score - 1.0).abs() < 1e-9);
+    assert!(text(&elsewhere[0], "known_device").contains("loudest in Boardroom"));
+    // On another channel it is none of it.
+    input.known_devices[0].band = Some(Band::around(PLANTED + 1e6, 200e3));
+    assert_eq!(rows(&input)[0].attention.score, before);
+}
+
+#[test]
+fn a_reporter_says_its_period() {
+    let mut input = survey(&[900e6], &[[NAN, -50.0, NAN, NAN, NAN]]);
+    let emission = &mut input.captures[1].rows[0].emission;
+    emission.shape = Shape::Bursts;
+    (emission.bursts.count, emission.bursts.on_fraction) = (9, 0.02);
+    emission.bursts.period_s = Some(180.0);
+    emission.u.period_s = Some(0.9);
+    let rows = rows(&input);
+    assert_eq!(text(&rows[0], "reports"), "reports every 180 s (u 0.90 s), 9 times");
+    // Frames of a protocol are no reports.
+    input.captures[1].rows[0].emission.bursts.period_s = Some(0.01);
+    assert_eq!(text(&self::rows(&input)[0], "reports"), "");
+}
+
+#[test]
+fn on_only_with_the_room() {
+    let mut input = survey(&[PLANTED], &[[NAN, -50.0, NAN, NAN, NAN]]);
+    input.captures[1].condition = Some("meeting".into());
+    let mut night = capture("C6", Role::Room, "P2", minute(480.0), Vec::new());
+    night.condition = Some("empty".into());
+    input.captures.push(night.clone());
+    let rows = self::rows(&input);
+    assert_eq!(
+        text(&rows[0], "with_the_room"),
+        "on only while Boardroom was in use: silent for 10 s when it was empty"
+    );
+    // An empty room whose limit (now −50 dBFS) it would not have passed says nothing.
+    for l in &mut input.captures[5].listened {
+        l.limit_dbfs = l.limit_dbfs.map(|l| units::Dbfs(l.0 + 60.0));
+    }
+    assert_eq!(text(&self::rows(&input)[0], "with_the_room"), "");
+    // Heard there too, it is not with the room.
+    input.captures[5].rows.push(row(PLANTED, -51.0));
+    assert_eq!(text(&self::rows(&input)[0], "with_the_room"), "");
+}
+
+#[test]
+fn a_carrier_that_never_stops() {
+    let mut input = survey(&[PLANTED], &[[NAN, -50.0, -60.0, NAN, NAN]]);
+    assert_eq!(text(&rows(&input)[0], "never_stops"), "never stops (20 s looked at)");
+    for capture in &mut input.captures {
+        for row in &mut capture.rows {
+            row.emission.bandwidth_is = ledger::BandwidthIs::UpperBound;
+        }
+    }
+    assert_eq!(
+        text(&rows(&input)[0], "never_stops"),
+        "a carrier that never stops (20 s looked at)"
+    );
+}
+
+#[test]
+fn any_order_gives_the_same_bits() {
+    let levels = [
+        [-75.0, -50.0, -64.0, -70.0, -72.0],
+        [-20.0, -18.0, -19.0, -25.0, -24.0],
+        [-40.0, -55.0, -58.0, -52.0, -60.0],
+        [NAN, NAN, NAN, -60.0, -81.0],
+    ];
+    let mut input = survey(&[PLANTED, 931e6, 433.1e6, 437e6], &levels);
+    let first = rows(&input);
+    for turn in 0..5 {
+        input.captures.rotate_left(1);
+        if turn % 2 == 0 {
+            input.captures.swap(0, 3);
+        }
+        let again = rows(&input);
+        for (a, b) in first.iter().zip(&again) {
+            assert_eq!(
+                (a.emission.clone(), &a.origin, &a.attention),
+                (b.emission.clone(), &b.origin, &b.attention)
+            );
+        }
+    }
+}
