@@ -13,7 +13,7 @@ mod clock;
 const MOST: usize = 200;
 /// Logarithm of the likelihood ratio that a period needs beyond the number of trials. Chosen so
 /// that random starts give a period in less than 1 % (test below).
-const NEEDED: f64 = 7.0;
+const NEEDED: f64 = 4.0;
 /// Largest scatter about the period, as its fraction: beyond, 'period' says nothing.
 const LOOSEST: f64 = 0.12;
 
@@ -56,13 +56,16 @@ pub(crate) fn of_times(times: &[f64], step_s: f64) -> Option<Period> {
 }
 
 /// A fitted period.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Fit {
     period_s: f64,
+    phase_s: f64,
     u_s: f64,
     scatter_s: f64,
     /// Log-likelihood ratio over random, less the trials.
     gain: f64,
+    /// Index and stamp of its reports, where the clock's step rules the error.
+    stamped: Vec<(f64, f64)>,
 }
 
 fn fit(times: &[f64], step_s: f64) -> Option<Fit> {
@@ -74,10 +77,12 @@ fn fit(times: &[f64], step_s: f64) -> Option<Fit> {
     }
     let mut best: Option<Fit> = None;
     for candidate in candidates(&t, span, step_s) {
-        for f in [folded(&t, candidate, span, step_s), renewed(&t, candidate, step_s)] {
-            let Some(f) = f.filter(|f| f.gain > NEEDED) else { continue };
+        let enough = |f: &Fit| f.gain > NEEDED;
+        // On a clock if that suffices: it states the sharper period and knows drifting ones.
+        let fit = folded(&t, candidate, span, step_s).filter(enough);
+        if let Some(f) = fit.or_else(|| renewed(&t, candidate, step_s).filter(enough)) {
             // Half and third of a period fold as well: the longer one needs to be nearly as good.
-            let better = best.is_none_or(|b| {
+            let better = best.as_ref().is_none_or(|b| {
                 let margin = if f.period_s > 1.5 * b.period_s {
                     -3.0
                 } else if f.period_s < b.period_s / 1.5 {
@@ -92,7 +97,17 @@ fn fit(times: &[f64], step_s: f64) -> Option<Fit> {
             }
         }
     }
-    best
+    let mut best = best?;
+    // Found by its intervals: on a clock all the same?
+    if let Some(f) = folded(&t, best.period_s, span, step_s).filter(|f| f.gain > NEEDED) {
+        best = if (f.period_s / best.period_s - 1.0).abs() < 0.05 { f } else { best };
+    }
+    if !best.stamped.is_empty() {
+        let walk = walk_u(&best.stamped, best.period_s, step_s);
+        let fit = clock::interval_fit(&best.stamped, best.period_s, best.phase_s, step_s);
+        (best.period_s, best.u_s) = (fit.0, fit.1.max(walk.unwrap_or(0.0)));
+    }
+    Some(best)
 }
 
 /// Periods worth a look, longest first.
@@ -195,37 +210,39 @@ fn folded(t: &[f64], candidate: f64, span: f64, step_s: f64) -> Option<Fit> {
     let per_time = (period / (floor * (std::f64::consts::TAU * std::f64::consts::E).sqrt())).ln();
     let trials = (span / period).max(1.0) * (period / floor).powi(2);
     let gain = m * per_time - 2.5 * (n - m) - trials.ln() - 1.0;
-    let fit = if step_s > own {
-        clock::interval_fit(&used, period, phase, step_s)
-    } else {
-        let u = regression_u(&used, period, scatter, kk);
-        Fit { period_s: period, u_s: u, scatter_s: scatter, gain }
-    };
-    Some(Fit { gain, ..fit })
+    let u_s = regression_u(&used, scatter, kk).max(walk_u(&used, period, step_s).unwrap_or(0.0));
+    // Jitter well under the clock's step: stamps are intervals, to be read once this is chosen.
+    let stamped = if step_s > own { used } else { Vec::new() };
+    Some(Fit { period_s: period, phase_s: phase, u_s, scatter_s: scatter, gain, stamped })
 }
 
-/// Standard uncertainty of the slope; as a timer that starts anew where the scatter of k-step
-/// differences grows with k. Widened so that ±1.645 u holds 90 % for few points (Student).
-fn regression_u(used: &[(f64, f64)], period: f64, scatter: f64, kk: f64) -> f64 {
-    let n = used.len() as f64;
-    let var = |lag: usize| {
-        let d: Vec<f64> = used
-            .windows(lag + 1)
-            .map(|w| w[lag].1 - w[0].1 - period * (w[lag].0 - w[0].0))
-            .collect();
-        d.iter().map(|x| x * x).sum::<f64>() / d.len().max(1) as f64
-    };
-    let student = student_90(n - 2.0) / 1.645;
-    let lag = (used.len() / 4).clamp(2, 12);
-    let steps = used.last().map_or(1.0, |l| l.0 - used[0].0).max(1.0);
-    // Constant under a clock, growing in proportion to the lag under a renewed timer.
-    let grows = used.len() >= 8 && var(lag) > 0.5 * (1.0 + lag as f64) * var(1);
-    if grows {
-        let per_step = steps / (n - 1.0);
-        student * (var(1) / per_step / steps).sqrt()
-    } else {
-        student * scatter / kk.sqrt()
+/// Standard uncertainty of the slope of times about a clock, widened so that ±1.645 u holds 90 %
+/// for few points (Student).
+fn regression_u(used: &[(f64, f64)], scatter: f64, kk: f64) -> f64 {
+    student_90(used.len() as f64 - 2.0) / 1.645 * scatter / kk.sqrt()
+}
+
+/// The same for a timer that starts anew at each burst, if the times look like one's: the
+/// scatter of k-step differences then grows with k, and is constant under a clock.
+fn walk_u(used: &[(f64, f64)], period: f64, step_s: f64) -> Option<f64> {
+    const LAG: usize = 4;
+    if used.len() < 8 {
+        return None;
     }
+    let var = |lag: usize| {
+        let pairs = used.windows(lag + 1);
+        let n = pairs.len() as f64;
+        pairs.map(|w| (w[lag].1 - w[0].1 - period * (w[lag].0 - w[0].0)).powi(2)).sum::<f64>() / n
+    };
+    let (one, four) = (var(1), var(LAG));
+    // Under a clock the ratio is 1, under a timer 4; few points scatter, so lean to the timer,
+    // whose uncertainty is the larger.
+    let steps = used[used.len() - 1].0 - used[0].0;
+    // What the clock's step adds to an interval is taken off. 1.2: variance of the regression
+    // over that of the mean interval, for a random walk.
+    let per_burst = 1.2 * (one - step_s * step_s / 6.0).max((four - one) / (LAG - 1) as f64);
+    let student = student_90(used.len() as f64 - 2.0) / 1.645;
+    (four > 1.6 * one).then(|| student * (per_burst * (used.len() - 1) as f64).sqrt() / steps)
 }
 
 /// Two-sided 90 % point of Student's t, `free` ≥ 1 degrees (Cornish–Fisher about the normal
@@ -295,7 +312,7 @@ fn renewed(t: &[f64], candidate: f64, step_s: f64) -> Option<Fit> {
     // Clock errors of neighbouring intervals cancel, so only the two ends of each run count.
     let u = student_90(m - 1.0) / 1.645
         * ((own_var * steps).sqrt().hypot(step_s / 6f64.sqrt()) / steps);
-    Some(Fit { period_s: period, u_s: u, scatter_s: sd, gain })
+    Some(Fit { period_s: period, phase_s: t[0], u_s: u, scatter_s: sd, gain, stamped: Vec::new() })
 }
 
 /// Phase of the mean direction of times folded at a period, seconds from 0.
@@ -308,3 +325,6 @@ fn circular_phase(t: &[f64], period: f64) -> f64 {
     }
     t[0] + im.atan2(re) / std::f64::consts::TAU * period
 }
+
+#[cfg(test)]
+mod tests;

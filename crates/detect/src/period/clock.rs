@@ -4,16 +4,21 @@
 //! in m..m + step. Where the period is a whole number of steps the stamps all err alike, and only
 //! the range of periods that fit is known; the posterior's width says so.
 
-use super::Fit;
 use dsp::normal_sf;
 
 /// Points over the period and over the phase.
-const GRID: usize = 61;
+const GRID: usize = 41;
 /// Jitter, as fractions of the clock's step.
-const JITTERS: [f64; 5] = [0.02, 0.08, 0.2, 0.4, 0.8];
+const JITTERS: [f64; 4] = [0.02, 0.1, 0.3, 0.7];
 
-/// Fit of `used` (index, stamp at the start of its step) about a first guess.
-pub(super) fn interval_fit(used: &[(f64, f64)], period: f64, phase: f64, step_s: f64) -> Fit {
+/// Period and its standard uncertainty from `used` (index, stamp at the start of its step) about
+/// a first guess.
+pub(super) fn interval_fit(
+    used: &[(f64, f64)],
+    period: f64,
+    phase: f64,
+    step_s: f64,
+) -> (f64, f64) {
     let first = used.first().map_or(0.0, |u| u.0);
     let last = used.last().map_or(1.0, |u| u.0);
     let middle = 0.5 * (first + last);
@@ -41,7 +46,7 @@ pub(super) fn interval_fit(used: &[(f64, f64)], period: f64, phase: f64, step_s:
     let mean = weights.iter().enumerate().map(|(p, w)| w * at(p, reach_p)).sum::<f64>() / total;
     let var = weights.iter().enumerate().map(|(p, w)| w * (at(p, reach_p) - mean).powi(2));
     let u_s = (var.sum::<f64>() / total).sqrt().max(reach_p / GRID as f64);
-    Fit { period_s: period + mean, u_s, scatter_s: step_s / 12f64.sqrt(), gain: 0.0 }
+    (period + mean, u_s)
 }
 
 /// Log of the chance of the stamps: reports at `centre + (k − middle) × period`, smeared by a
