@@ -13,6 +13,7 @@ mod spans;
 
 use crate::Found;
 use crate::pulse::Pulse;
+pub(crate) use line::median;
 use line::{Line, Role};
 
 /// Lines at most.

@@ -7,6 +7,7 @@ mod components;
 mod config;
 mod defects;
 mod envelope;
+mod events;
 mod found;
 mod group;
 mod listened;
@@ -18,6 +19,7 @@ mod receiver;
 mod samples;
 mod stitch;
 
+pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,
 };

@@ -301,7 +301,7 @@ fn loudness(p: &Pulse) -> f64 {
 }
 
 /// Median; 0 of nothing.
-pub(super) fn median(values: &mut [f64]) -> f64 {
+pub(crate) fn median(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let n = values.len();
     if n == 0 { 0.0 } else { 0.5 * (values[(n - 1) / 2] + values[n / 2]) }
