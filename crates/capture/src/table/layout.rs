@@ -1,6 +1,7 @@
 //! How a table is written, told by its content: the separator, and the decimal sign.
 
 use super::rows::Rows;
+use super::words::number_and_unit;
 use crate::source::ByteSource;
 use crate::{CaptureError, Place};
 use std::path::Path;
@@ -8,7 +9,7 @@ use std::sync::Arc;
 
 /// Rows looked at.
 const ROWS: usize = 200;
-/// Bytes of rows looked at, besides the last row.
+/// Bytes of rows looked at; two rows at least.
 const BYTES: usize = 1 << 20;
 /// Separators, the surest first: a comma may be a decimal sign.
 const SEPARATORS: [u8; 4] = [b'\t', b';', b'|', b','];
@@ -41,18 +42,13 @@ pub(crate) fn layout_of(source: &Arc<dyn ByteSource>, file: &Path) -> Result<Lay
     Ok(Layout { separator, decimal: decimal_of(source, file, separator)? })
 }
 
-/// How well a separator divides: 2 for rows of one width, 1 for most, 0 where it is rare.
+/// How many rows a separator divides, rows of one width counting more; 0 where it is rare.
 fn score(source: &Arc<dyn ByteSource>, file: &Path, separator: u8) -> Result<usize, CaptureError> {
     let mut widths: Vec<usize> = Vec::new();
     first_rows(source, file, separator, &mut |fields| widths.push(fields.len()))?;
     let divided = widths.iter().filter(|w| **w > 1).count();
     let same = widths.iter().all(|w| Some(w) == widths.first());
-    Ok(match divided {
-        0 => 0,
-        _ if same => 2,
-        _ if 5 * divided >= 4 * widths.len() => 1,
-        _ => 0,
-    })
+    Ok(if 2 * divided < widths.len() { 0 } else { 2 * divided + usize::from(same && divided > 0) })
 }
 
 /// A comma where numbers have one and no point; most numbers decide.
@@ -64,8 +60,10 @@ fn decimal_of(
     let (mut commas, mut points) = (0u64, 0u64);
     first_rows(source, file, separator, &mut |fields| {
         for field in fields {
-            commas += u64::from(is_number_with(field, b','));
-            points += u64::from(is_number_with(field, b'.'));
+            let Ok(text) = std::str::from_utf8(field) else { continue };
+            let figure = number_and_unit(text).0.as_bytes();
+            commas += u64::from(is_number_with(figure, b','));
+            points += u64::from(is_number_with(figure, b'.'));
         }
     })?;
     Ok(if commas > points { b',' } else { b'.' })
@@ -100,7 +98,7 @@ pub(crate) fn first_rows(
             Err(e) if n == 0 || e.is_disk() => return Err(e),
             Ok(None) | Err(_) => break,
         }
-        if bytes > BYTES {
+        if bytes > BYTES && n > 0 {
             break;
         }
     }

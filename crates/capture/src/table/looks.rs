@@ -41,6 +41,7 @@ const WORDS: [(&str, &[&str]); 12] = [
             "heure",
             "hora",
             "beginn",
+            "t",
         ],
     ),
     (

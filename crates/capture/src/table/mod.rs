@@ -30,7 +30,7 @@ pub use unit::{CounterUnit, DurationUnit, FrequencyUnit};
 use crate::source::{ByteSource, FileSource};
 use crate::{CaptureError, OpenOptions, Opened, Place};
 use layout::{Layout, layout_of};
-use sheet::{Beginning, Sheet, beginning, listed};
+use sheet::{Beginning, Sheet, beginning, columns_of};
 use std::path::Path;
 use std::sync::Arc;
 use units::Reason;
@@ -180,7 +180,7 @@ fn no_proposal(path: &Path, beginning: &Beginning) -> CaptureError {
     CaptureError::refused(
         path,
         Place::Whole,
-        format!("nothing tells what its columns are: {}", listed(first)),
+        format!("nothing tells what its columns are: {}", columns_of(first).join(", ")),
         "--columns or --map",
         "Say which is which: --columns time=COLUMN,frequency=COLUMN:MHz,strength=COLUMN/STEPS (or band=,          level=COLUMN:dBm, shape=…).",
     )

@@ -4,7 +4,7 @@
 use super::layout::Layout;
 use super::looks::{Looks, looks_at};
 use super::mapping::{Column, Mapping, Shape, TimeForm};
-use super::sheet::{Beginning, begins_like_a_number};
+use super::sheet::{Beginning, begins_like_a_number, columns_of};
 use super::traces::{level_of, only};
 use super::unit::{DurationUnit, FrequencyUnit, level_name, level_unit};
 use super::words::{number, number_and_unit};
@@ -37,7 +37,13 @@ pub(super) fn propose(beginning: &Beginning, layout: Layout) -> Option<Proposal>
         .or_else(|| sweep(beginning, layout))
         .or_else(|| by_columns(beginning, layout))?;
     mapping.check().ok()?;
-    let columns = first.iter().enumerate().map(|(i, name)| format!("{} '{name}'", i + 1)).collect();
+    let columns = match mapping.shape {
+        Some(Shape::Segment) => {
+            let placed = ["date", "time", "low", "high", "step", "count", "levels"];
+            placed.iter().enumerate().map(|(i, word)| format!("{} {word}", i + 1)).collect()
+        }
+        _ => columns_of(first),
+    };
     Some(Proposal { mapping, assumed, columns })
 }
 
@@ -94,9 +100,11 @@ fn sweep(beginning: &Beginning, layout: Layout) -> Option<Told> {
     if !(1..=3).contains(&first) || frequencies.len() < 2 || !rise || frequencies[0] < 0.0 {
         return None;
     }
-    let row = beginning.rows.get(1)?;
-    let levels = row.get(first..first + frequencies.len())?;
-    if !levels.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some()) {
+    let is_sweep = |row: &Vec<String>| {
+        let levels = row.get(first..first + frequencies.len());
+        levels.is_some_and(|l| l.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some()))
+    };
+    if !beginning.rows.iter().skip(1).take(5).any(is_sweep) {
         return None;
     }
     let mut assumed = Vec::new();

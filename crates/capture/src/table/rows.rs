@@ -113,8 +113,20 @@ impl Rows {
             if !quoted {
                 split(&self.raw, self.separator, &mut self.fields);
             } else {
-                while !split_quoted(&self.raw, self.separator, &mut self.plain, &mut self.fields) {
+                // Each line is looked at once, however many a quoted field goes on for.
+                let mut quotes = Quotes::default();
+                self.fields.clear();
+                self.plain.clear();
+                let mut from = 0;
+                loop {
+                    let piece = self.raw.get(from..).unwrap_or(b"");
+                    quotes.split(piece, self.separator, &mut self.plain, &mut self.fields);
+                    if !quotes.is_inside {
+                        break;
+                    }
                     self.raw.push(b'\n');
+                    self.plain.push(b'\n');
+                    from = self.raw.len();
                     match self.line()? {
                         Some(end) => cut = end,
                         None => {
@@ -127,6 +139,7 @@ impl Rows {
                         }
                     }
                 }
+                self.fields.push((quotes.from, self.plain.len()));
             }
             if self.fields.len() > MOST_FIELDS {
                 let found = format!("it has {} fields", self.fields.len());
@@ -218,40 +231,47 @@ fn split(raw: &[u8], separator: u8, fields: &mut Vec<(usize, usize)>) {
     fields.push((from, raw.len()));
 }
 
-/// Splits a line with quotes in it: a field that begins with one ends after the next that is not
-/// doubled. False if a quote is still open at the end.
-fn split_quoted(
-    raw: &[u8],
-    separator: u8,
-    plain: &mut Vec<u8>,
-    fields: &mut Vec<(usize, usize)>,
-) -> bool {
-    fields.clear();
-    plain.clear();
-    let (mut from, mut begun, mut inside) = (0, false, false);
-    let mut bytes = raw.iter().peekable();
-    while let Some(&byte) = bytes.next() {
-        match byte {
-            b'"' if inside => match bytes.peek() {
-                Some(b'"') => {
-                    bytes.next();
-                    plain.push(b'"');
+/// How far the splitting of a row with quotes in it has come.
+#[derive(Default)]
+struct Quotes {
+    /// Where the field begins in the plain text.
+    from: usize,
+    /// Whether it has anything but space so far.
+    is_begun: bool,
+    is_inside: bool,
+}
+
+impl Quotes {
+    /// Splits a line more: a field that begins with a quote ends after the next that is not doubled.
+    fn split(
+        &mut self,
+        line: &[u8],
+        separator: u8,
+        plain: &mut Vec<u8>,
+        fields: &mut Vec<(usize, usize)>,
+    ) {
+        let mut bytes = line.iter().peekable();
+        while let Some(&byte) = bytes.next() {
+            match byte {
+                b'"' if self.is_inside => match bytes.peek() {
+                    Some(b'"') => {
+                        bytes.next();
+                        plain.push(b'"');
+                    }
+                    _ => self.is_inside = false,
+                },
+                b'"' if !self.is_begun => (self.is_begun, self.is_inside) = (true, true),
+                _ if byte == separator && !self.is_inside => {
+                    fields.push((self.from, plain.len()));
+                    (self.from, self.is_begun) = (plain.len(), false);
                 }
-                _ => inside = false,
-            },
-            b'"' if !begun => (begun, inside) = (true, true),
-            _ if byte == separator && !inside => {
-                fields.push((from, plain.len()));
-                (from, begun) = (plain.len(), false);
-            }
-            _ => {
-                begun |= !byte.is_ascii_whitespace();
-                plain.push(byte);
+                _ => {
+                    self.is_begun |= !byte.is_ascii_whitespace();
+                    plain.push(byte);
+                }
             }
         }
     }
-    fields.push((from, plain.len()));
-    !inside
 }
 
 #[cfg(test)]

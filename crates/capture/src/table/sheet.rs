@@ -113,7 +113,7 @@ impl Sheet {
             file,
             Place::Line(1),
             format!("there is no {column}, which the mapping names as {key}"),
-            format!("one of {}", listed(&names)),
+            format!("one of {}", columns_of(&names).join(", ")),
             "Name a column of the header, or its number counted from 1.",
         ))
     }
@@ -161,7 +161,7 @@ impl Sheet {
                     ),
                     None => refuse(
                         format!("there is no {column}, which the mapping names as {key}"),
-                        format!("one of {}", listed(names)),
+                        format!("one of {}", columns_of(names).join(", ")),
                     ),
                 }
             }
@@ -230,17 +230,16 @@ fn find(names: &[String], name: &str) -> Option<usize> {
     })
 }
 
-/// The columns by number and name, for a person.
-pub(crate) fn listed(names: &[String]) -> String {
-    let mut text = String::new();
-    for (i, name) in names.iter().enumerate().take(20) {
-        let comma = if i > 0 { ", " } else { "" };
-        text += &format!("{comma}{} '{}'", i + 1, short(name.as_bytes()));
+/// The columns by number and name, for a person; the first of many.
+pub(crate) fn columns_of(names: &[String]) -> Vec<String> {
+    const MOST: usize = 20;
+    let named = names.iter().take(MOST).enumerate();
+    let mut columns: Vec<String> =
+        named.map(|(i, name)| format!("{} '{}'", i + 1, short(name.as_bytes()))).collect();
+    if names.len() > MOST {
+        columns.push(format!("{} more", names.len() - MOST));
     }
-    if names.len() > 20 {
-        text += &format!(" and {} more", names.len() - 20);
-    }
-    text
+    columns
 }
 
 /// A field for a message, cut short, in one line.
