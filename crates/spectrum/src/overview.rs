@@ -82,7 +82,7 @@ impl Overview {
                 *sum += power;
             }
             self.frames += 1;
-            if self.frames % SUMMED == 0 || self.frames == self.frames_per_row {
+            if self.frames.is_multiple_of(SUMMED) || self.frames == self.frames_per_row {
                 self.fold();
             }
             if self.frames == self.frames_per_row {
@@ -136,7 +136,7 @@ pub fn dbfs_from_code(code: u8) -> f64 {
 /// The nearest code of a power per bin; 0 for none.
 fn code(power: f32) -> u8 {
     /// Decibels of a factor of two, in codes.
-    const OCTAVE: f32 = 3.010_299_9 / STEP_DB as f32;
+    const OCTAVE: f32 = 3.010_3 / STEP_DB as f32;
     if power <= 0.0 {
         return 0;
     }
