@@ -8,7 +8,9 @@
 use super::Fit;
 use super::histogram::Histogram;
 use crate::Resolution;
-use dsp::{ExponentialSum, gram_eigenvalues};
+use dsp::gram_eigenvalues;
+use num_complex::Complex64;
+use std::f64::consts::{LN_10, PI, TAU};
 
 /// The law of a noise cell, as far as the fit needs it.
 #[derive(Debug, Clone)]
@@ -54,10 +56,10 @@ impl CellLaw {
         let cells = (bins * frames) as f64;
         let lambda: Vec<f64> =
             gram_eigenvalues(&w, hop, bins, frames).into_iter().map(|l| l / cells).collect();
-        let sum = ExponentialSum::new(&lambda);
-        let cdf = |x: f64| -(sum.ln_sf(x).exp_m1());
+        let squares: f64 = lambda.iter().map(|l| l * l).sum();
+        let cdf = sum_of_exponentials(&lambda);
         CellLaw {
-            effective: sum.effective(),
+            effective: 1.0 / squares,
             cut: Cut::new(&cdf, BELOW.0),
             check: Cut::new(&cdf, BELOW.1),
         }
@@ -73,7 +75,7 @@ impl CellLaw {
         let (low, under) = self.cut.level(histogram, least);
         let (high, _) = self.check.level(histogram, least);
         let noise = under / self.cut.below;
-        let u_mean_db = 10.0 / std::f64::consts::LN_10 / (self.effective * noise).sqrt();
+        let u_mean_db = 10.0 / LN_10 / (self.effective * noise).sqrt();
         let apart = 10.0 * (high / low).log10().abs();
         // The higher cut uses more of the noise and is nearly as good as the plain mean; the lower
         // is the one to trust as soon as they tell different stories.
@@ -84,6 +86,25 @@ impl CellLaw {
         };
         let silent = histogram.silent() as f64 > cells;
         Fit::new(level, u_db, !silent && apart < AGREE_DB + 4.0 * U_LOW * u_mean_db)
+    }
+}
+
+/// P(sum ≤ x) of exponentials with the means `lambda`, together of mean 1, from its characteristic
+/// function φ: ½ − (1/π) Σ Im(φ(t) e^{−jtx})/(k + ½), t = (k + ½)·2π/16 (Bohmann 1961, Davies 1973).
+/// Good to 1e-9 in the body of the law, and a thousand times cheaper than its exact tail.
+fn sum_of_exponentials(lambda: &[f64]) -> impl Fn(f64) -> f64 {
+    // Beyond 16 means there is less than 1e-9 of a sum worth four exponentials or more.
+    const STEP: f64 = TAU / 16.0;
+    let phi = |k: usize| {
+        let t = (k as f64 + 0.5) * STEP;
+        let one = |l: &f64| Complex64::new(1.0, -l * t).inv();
+        (t, lambda.iter().map(one).product::<Complex64>() / (k as f64 + 0.5))
+    };
+    let terms: Vec<(f64, Complex64)> =
+        (0..4096).map(phi).take_while(|(_, p)| p.norm() > 1e-13).collect();
+    move |x| {
+        let sum: f64 = terms.iter().map(|(t, p)| (p * Complex64::from_polar(1.0, -t * x)).im).sum();
+        0.5 - sum / PI
     }
 }
 
@@ -151,6 +172,19 @@ mod tests {
         let cut = Cut::new(&|x| dsp::gamma_cdf(8.0, 8.0 * x), dsp::gamma_cdf(8.0, 16.0));
         assert!((cut.at - 2.0).abs() < 1e-6, "{}", cut.at);
         assert!((cut.mean_over_cut * cut.at - 0.98789122).abs() < 1e-6);
+    }
+
+    #[test]
+    fn the_body_of_the_law_is_that_of_the_exact_tail() {
+        // dsp::ExponentialSum, which is tested against scipy.
+        let w = dsp::Window::Hann.samples(64);
+        let lambda: Vec<f64> =
+            gram_eigenvalues(&w, 32, 4, 4).into_iter().map(|l| l / 16.0).collect();
+        let (exact, body) = (dsp::ExponentialSum::new(&lambda), sum_of_exponentials(&lambda));
+        for x in [0.2, 0.5, 0.8, 1.0, 1.3, 2.0, 3.0] {
+            let want = -exact.ln_sf(x).exp_m1();
+            assert!((body(x) - want).abs() < 1e-8, "{x}: {} for {want}", body(x));
+        }
     }
 
     #[test]
