@@ -15,6 +15,7 @@ use units::Iq;
 pub(crate) struct Looker {
     makers: Vec<Maker>,
     thresholds: Thresholds,
+    estimator: FloorEstimator,
     spare: Vec<Vec<f32>>,
 }
 
@@ -37,7 +38,8 @@ impl Looker {
         let thresholds = Thresholds::new(false_rows / levels.len() as f64, tests);
         let makers: Vec<Maker> = levels.iter().map(|l| Maker::new(*l)).collect();
         let spare = levels.iter().map(|_| Vec::new()).collect();
-        Looker { makers, thresholds, spare }
+        let estimator = FloorEstimator::new(Resolution::hann(levels[0].n));
+        Looker { makers, thresholds, estimator, spare }
     }
     /// Whether it was made for such a ladder.
     pub fn serves(&self, levels: &[Level]) -> bool {
@@ -52,9 +54,9 @@ impl Looker {
         let spare = std::mem::take(&mut self.spare);
         let cells: Vec<Cells> =
             self.makers.iter().zip(spare).map(|(m, s)| m.cells(block, s)).collect();
-        let mut estimator = FloorEstimator::new(Resolution::hann(cells[0].level.n));
-        estimator.push(&cells[0].rows_from(0));
-        let floor = estimator.estimate();
+        self.estimator.clear();
+        self.estimator.push(&cells[0].rows_from(0));
+        let floor = self.estimator.estimate();
         let mean = dsp::mean_power(block);
         let floors: Vec<Vec<f32>> = cells.iter().map(|c| least(&floor, c, mean)).collect();
         let views: Vec<View<'_>> = cells
