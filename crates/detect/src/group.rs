@@ -47,9 +47,15 @@ pub(crate) struct Grouper {
 impl Grouper {
     /// `looks`: all that will be looked at.
     pub fn new(looks: &[Look]) -> Self {
-        let mut looks = looks.to_vec();
-        looks.sort_by(|a, b| (a.segment).cmp(&b.segment).then(a.start_s.total_cmp(&b.start_s)));
-        Grouper { looks, lines: Vec::new(), parents: Vec::new() }
+        let mut grouper = Grouper { looks: Vec::new(), lines: Vec::new(), parents: Vec::new() };
+        grouper.set_looks(looks);
+        grouper
+    }
+    /// States anew what was looked at, where it is not known beforehand.
+    pub fn set_looks(&mut self, looks: &[Look]) {
+        self.looks = looks.to_vec();
+        self.looks
+            .sort_by(|a, b| (a.segment).cmp(&b.segment).then(a.start_s.total_cmp(&b.start_s)));
     }
     /// Takes a pulse; says which group it was put in.
     pub fn push(&mut self, p: &Pulse) -> u32 {

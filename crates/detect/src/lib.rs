@@ -18,9 +18,11 @@ mod pulse;
 mod receiver;
 mod samples;
 mod stitch;
+mod traces;
 
 pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,
 };
 pub use samples::{DetectError, Hooks, Options, from_samples};
+pub use traces::from_traces;

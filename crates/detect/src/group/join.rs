@@ -221,7 +221,9 @@ fn drift(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let apart = (first.line.recent_hz - then.line.best.first()?.centre_hz).abs();
     let least = a.width().min(b.width());
     let gap_s = (then.line.first.0 - first.line.last.0).abs();
-    let tolerance = 3.0 * (first.line.last.1 + then.line.first.1);
+    let length = |c: &Candidate| c.line.last.0 - c.line.first.0;
+    let tolerance =
+        (3.0 * (first.line.last.1 + then.line.first.1)).min(0.3 * length(first).min(length(then)));
     let alike =
         like_width(a.edges.bare, a.width(), a.edges.u_hz, b.edges.bare, b.width(), b.edges.u_hz);
     let follows = gap_s <= tolerance && apart <= 2.0 * least && alike.is_some();

@@ -142,6 +142,7 @@ impl Line {
     }
     /// Takes another line's pulses: what of frequency and level is whose, `role` says.
     pub fn absorb(&mut self, other: &Line, role: Role) {
+        let on_s = self.on_s;
         let joined = self.spans.union(&other.spans);
         let until = joined.until_s;
         let kept = |l: &Line| {
@@ -170,8 +171,10 @@ impl Line {
             Role::Piece => {
                 let (a, b) = (self.edges(), other.edges());
                 self.extent = Some((a.low_hz.min(b.low_hz), a.high_hz.max(b.high_hz)));
-                self.energy += other.energy;
-                self.noise += other.noise;
+                let mean = |sum: f64, l: &Line| sum / l.time_s;
+                self.energy =
+                    mean(self.energy, self) * on_s + mean(other.energy, other) * other.on_s;
+                self.noise = mean(self.noise, self) * on_s + mean(other.noise, other) * other.on_s;
                 // Powers of pieces add where they are on together, and follow where they take
                 // turns: energy over the time that either is on.
                 self.time_s = self.on_s;
