@@ -40,11 +40,14 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
 
 fn all() -> anyhow::Result<[(String, String); 2]> {
     Ok([
-        ("stillroom.analysis.1.json".into(), text(schemars::schema_for!(analyse::Analysis))?),
-        ("stillroom.ledger.1.json".into(), text(schemars::schema_for!(ledger::Ledger))?),
+        ("stillroom.analysis.1.json".into(), text::<analyse::Analysis>()?),
+        ("stillroom.ledger.1.json".into(), text::<ledger::Ledger>()?),
     ])
 }
 
-fn text(schema: schemars::Schema) -> anyhow::Result<String> {
+/// Of what is written: a field that may be null is there all the same.
+fn text<T: schemars::JsonSchema>() -> anyhow::Result<String> {
+    let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
+    let schema = settings.into_generator().into_root_schema_for::<T>();
     Ok(serde_json::to_string_pretty(&schema)? + "\n")
 }

@@ -1,19 +1,16 @@
 //! One file through the floors.
 
-use crate::bursts::{BurstList, Keeper};
-use crate::excerpts;
-use crate::part::Part;
-use crate::peak::Peaked;
+use crate::bursts::BurstList;
 use crate::{
-    AnalyseError, AnalyseOptions, EmissionRow, Progress, RecordingAnalysis, RecordingInfo,
-    SegmentInfo, round,
+    AnalyseError, AnalyseOptions, EmissionRow, Progress, RecordingAnalysis, RecordingInfo, log,
+    round, samples,
 };
 use almanac::Almanac;
-use capture::{IqRecording, Opened, Recording, not_scaled_to_one};
-use detect::{Detection, Hooks};
+use capture::{Opened, Recording};
+use detect::Detection;
 use identify::{Look, identify};
 use std::path::Path;
-use units::{Event, Samples, Segment};
+use units::Event;
 
 /// What one recording gave.
 #[derive(Debug)]
@@ -22,7 +19,7 @@ pub struct Analysed {
     pub analysis: RecordingAnalysis,
     /// A log's events, each with the index of its row in `analysis.emissions`.
     pub events: Vec<(Event, Option<u32>)>,
-    /// Every burst, where they were asked for and the recording has samples.
+    /// Every burst, where they were asked for.
     pub bursts: Option<BurstList>,
 }
 
@@ -50,20 +47,19 @@ pub fn analyse_opened(
     progress: &dyn Progress,
 ) -> Result<Analysed, AnalyseError> {
     check_range(path, options)?;
-    let info = RecordingInfo {
-        path: path.display().to_string(),
-        sha256: String::new(),
-        format: opened.format.clone(),
-        sample_rate_hz: None,
-        centre_hz: None,
-        start: opened.start,
-        duration_s: opened.duration_s,
-        samples: 0,
-        clipped_fraction: 0.0,
-        segments: Vec::new(),
-    };
     let analysis = RecordingAnalysis {
-        recording: info,
+        recording: RecordingInfo {
+            path: path.display().to_string(),
+            sha256: String::new(),
+            format: opened.format.clone(),
+            sample_rate_hz: None,
+            centre_hz: None,
+            start: opened.start,
+            duration_s: opened.duration_s,
+            samples: 0,
+            clipped_fraction: 0.0,
+            segments: Vec::new(),
+        },
         emissions: Vec::new(),
         listened: Vec::new(),
         warnings: opened.warnings,
@@ -74,9 +70,10 @@ pub fn analyse_opened(
     let (sha256, analysed) = std::thread::scope(|scope| {
         let hash = scope.spawn(|| sha256(&opened.data_file, options, progress));
         let analysed = match opened.recording {
-            Recording::Iq(iq) => samples(&iq, analysis, options, progress),
-            Recording::Traces(_) | Recording::Events(_) => {
-                Err(refused(path, "tables are not analysed yet", "Leave it aside for now."))
+            Recording::Iq(iq) => samples::analyse(&iq, analysis, options, progress),
+            Recording::Events(events) => Ok(log::analyse(events, analysis, options)),
+            Recording::Traces(_) => {
+                Err(refused(path, "traces are not analysed yet", "Leave it aside for now."))
             }
             Recording::Sound(_) => Err(refused(
                 path,
@@ -104,11 +101,8 @@ fn check_range(path: &Path, options: &AnalyseOptions) -> Result<(), AnalyseError
 }
 
 fn refused(path: &Path, what: &str, remedy: &str) -> AnalyseError {
-    AnalyseError::Refused {
-        file: path.to_owned(),
-        what: what.to_owned(),
-        remedy: remedy.to_owned(),
-    }
+    let (file, what, remedy) = (path.to_owned(), what.to_owned(), remedy.to_owned());
+    AnalyseError::Refused { file, what, remedy }
 }
 
 fn sha256(
@@ -125,65 +119,8 @@ fn sha256(
     }
 }
 
-/// Complex samples: detect in one pass, look closer in a second, identify.
-fn samples(
-    iq: &IqRecording,
-    mut analysis: RecordingAnalysis,
-    options: &AnalyseOptions,
-    progress: &dyn Progress,
-) -> Result<Analysed, AnalyseError> {
-    let part = options.range_s.map(|range_s| Part::new(iq, range_s));
-    let samples: &dyn Samples = part.as_ref().map_or(iq, |part| part);
-    let info = &mut analysis.recording;
-    info.sample_rate_hz = Some(samples.sample_rate_hz());
-    info.samples = samples.len();
-    info.segments = samples.segments().iter().map(segment_info).collect();
-    info.centre_hz = samples.segments().first().and_then(|s| s.centre_hz);
-    info.start = samples.segments().first().and_then(|s| s.start);
-    if let Some((from, until)) = options.range_s {
-        let whole_s = info.duration_s;
-        info.duration_s = (until.min(whole_s) - from.max(0.0)).max(0.0);
-    }
-    if samples.is_empty() {
-        return Ok(Analysed { analysis, events: Vec::new(), bursts: None });
-    }
-    let peaked = Peaked::new(samples);
-    let mut keeper = options.bursts.then(Keeper::default);
-    let detection = detect::from_samples(
-        &peaked,
-        &detect::Options { full_scale: options.full_scale, ..detect::Options::default() },
-        &mut Hooks {
-            on_burst: &mut |burst| {
-                if let Some(keeper) = &mut keeper {
-                    keeper.push(&burst);
-                }
-            },
-            on_progress: &mut |fraction| {
-                progress.step((fraction * 1000.0) as u64, 1000, "detecting");
-                !progress.cancelled()
-            },
-        },
-    )?;
-    let looks = excerpts::looks(&peaked, &detection.found, progress)?;
-    analysis.recording.clipped_fraction = detection.clipped_fraction;
-    analysis.warnings.extend(not_scaled_to_one(peaked.peak()));
-    let bursts = keeper.map(|keeper| keeper.finish(&detection.rows)).transpose()?;
-    let centre_known = samples.segments().iter().all(|s| s.centre_hz.is_some());
-    fill(&mut analysis, detection, &looks, centre_known, options);
-    Ok(Analysed { analysis, events: Vec::new(), bursts })
-}
-
-fn segment_info(segment: &Segment) -> SegmentInfo {
-    SegmentInfo {
-        first_sample: segment.first_sample,
-        samples: segment.samples,
-        centre_hz: segment.centre_hz,
-        start: segment.start,
-    }
-}
-
-/// What was found, as rows.
-fn fill(
+/// Puts what was found into the analysis, as rows. `looks` are those of each found emission.
+pub(crate) fn fill(
     analysis: &mut RecordingAnalysis,
     detection: Detection,
     looks: &[Vec<Look>],

@@ -1,6 +1,7 @@
 //! Every burst of a recording, however many: beyond a bound they wait in a temporary file until
 //! it is known which emission each belongs to.
 
+use crate::analyse::id_of;
 use crate::{AnalyseError, BurstRow, round};
 use detect::Burst;
 use serde::ser::{Error as _, SerializeSeq};
@@ -63,6 +64,7 @@ impl Keeper {
             spilled: self.spilled,
             recent: self.recent,
             rows: rows.to_vec(),
+            listed: Vec::new(),
         })
     }
 }
@@ -74,9 +76,15 @@ pub struct BurstList {
     spilled: u64,
     recent: Vec<Burst>,
     rows: Vec<Option<u32>>,
+    listed: Vec<BurstRow>,
 }
 
 impl BurstList {
+    /// Of bursts whose emissions are known, in order.
+    pub(crate) fn listed(listed: Vec<BurstRow>) -> Self {
+        BurstList { file: None, spilled: 0, recent: Vec::new(), rows: Vec::new(), listed }
+    }
+
     /// Hands each to `sink`.
     ///
     /// # Errors
@@ -96,13 +104,14 @@ impl BurstList {
                 }
             }
         }
-        self.recent.iter().filter_map(|burst| self.row(burst)).try_for_each(sink)
+        self.recent.iter().filter_map(|burst| self.row(burst)).try_for_each(&mut sink)?;
+        self.listed.iter().cloned().try_for_each(sink)
     }
 
     fn row(&self, burst: &Burst) -> Option<BurstRow> {
         let row = (*self.rows.get(burst.group as usize)?)?;
         Some(BurstRow {
-            emission: crate::id_of(row as usize),
+            emission: id_of(row as usize),
             start_s: round::seconds(burst.start_s),
             stop_s: round::seconds(burst.stop_s),
             centre_hz: round::hertz(burst.centre_hz),

@@ -9,11 +9,13 @@ mod contract;
 mod document;
 mod error;
 mod excerpts;
+mod log;
 mod options;
+mod overview;
 mod part;
-mod peak;
 mod progress;
 mod round;
+mod samples;
 
 pub use almanac::Region;
 pub use analyse::{Analysed, analyse, analyse_opened};
@@ -27,5 +29,3 @@ pub use error::AnalyseError;
 pub use identify::Emission;
 pub use options::{AnalyseOptions, Listening};
 pub use progress::{Progress, Quiet};
-
-pub(crate) use analyse::id_of;

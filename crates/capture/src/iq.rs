@@ -148,6 +148,11 @@ impl IqRecording {
         self.rails.number.complex_name()
     }
 
+    /// Bytes that a complex sample takes.
+    pub fn bytes_per_sample(&self) -> usize {
+        2 * self.rails.number.bytes()
+    }
+
     /// Whether samples are floats, whose scale nobody guarantees.
     pub fn is_float(&self) -> bool {
         self.rails.number.is_float()

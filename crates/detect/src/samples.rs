@@ -35,6 +35,9 @@ pub struct Hooks<'a> {
     pub on_burst: &'a mut dyn FnMut(Burst),
     /// Takes the fraction done, 0 to 1, several times a second of work; `false` stops it.
     pub on_progress: &'a mut dyn FnMut(f64) -> bool,
+    /// Takes every sample that is read, once and in order, with the index of its segment: for an
+    /// overview, say.
+    pub on_samples: Option<&'a mut dyn FnMut(usize, &[Iq])>,
 }
 
 /// Why detection did not finish.
@@ -156,6 +159,9 @@ impl<'a> Run<'a> {
             self.samples.read(place.first_sample + first, &mut self.block)?;
             let fresh = if last { length } else { step };
             self.receiver.count(&self.block[..fresh]);
+            if let Some(on_samples) = &mut hooks.on_samples {
+                on_samples(place.segment as usize, &self.block[..fresh]);
+            }
             let looker = &mut self.lookers[at];
             let seen = looker.look(&self.block, self.gap_samples);
             let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor));
