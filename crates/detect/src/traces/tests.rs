@@ -91,7 +91,8 @@ impl Traces for Sweeps {
 
 fn run(mut s: Sweeps) -> Detection {
     let mut bursts = 0;
-    let mut hooks = Hooks { on_burst: &mut |_| bursts += 1, on_progress: &mut |_| true };
+    let mut hooks =
+        Hooks { on_burst: &mut |_| bursts += 1, on_progress: &mut |_| true, on_samples: None };
     from_traces(&mut s, &Options::default(), &mut hooks).expect("no error")
 }
 
