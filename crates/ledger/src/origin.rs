@@ -5,7 +5,7 @@ use crate::compare::{Comparable, Place, Unit, What, comparable};
 use crate::contract::{Origin, Reception};
 use crate::input::Input;
 use locate::{InsideOutside, Observation, Received};
-use units::Utc;
+use units::{Utc, Zone};
 
 /// What attention wants to know of an origin beyond the wire's fields.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -59,7 +59,8 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Ori
         })
         .collect();
     let centre_hz = group.atoms[0].centre_hz;
-    let inside = locate::origin(centre_hz, &observations);
+    let attached = input.positions.iter().any(|p| p.zone == Zone::Adjacent);
+    let inside = locate::origin(centre_hz, attached, &observations);
     let excess = chains.iter().filter_map(excess).reduce(better);
     let db = excess.as_ref().filter(|e| !matches!(e.unit, Unit::Steps(_)));
     let origin = Origin {

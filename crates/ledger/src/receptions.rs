@@ -1,8 +1,8 @@
 //! One emission as each capture that listened there received it, or did not.
 
 use crate::atom::{Atom, Group};
-use crate::contract::{CaptureKind, Reception};
-use crate::input::{Capture, Input};
+use crate::contract::{CaptureKind, Reception, Role};
+use crate::input::{Capture, Input, Reading};
 use detect::Listened;
 use units::{Band, Dbfs, Dbm, LevelUnit, Strength, Utc, db_from_ratio};
 
@@ -32,6 +32,9 @@ pub(crate) fn of(input: &Input, group: &Group) -> Vec<Reception> {
         }
     }
     receptions.extend(group.atoms.iter().filter_map(|atom| of_reading(input, atom)));
+    // Strength 0 of this row: somebody looked for it there, and read nothing.
+    let silent = group.silent.iter().filter_map(|&index| input.readings.get(index));
+    receptions.extend(silent.map(|reading| read(reading, false)));
     receptions
 }
 
@@ -263,19 +266,23 @@ fn loudest(
 fn of_reading(input: &Input, atom: &Atom) -> Option<Reception> {
     let reading = atom.reading(input)?;
     let is_heard = reading.level_dbm.is_some() || reading.strength.is_none_or(|s| s.value > 0.0);
-    Some(Reception {
+    Some(read(reading, is_heard))
+}
+
+fn read(reading: &Reading, heard: bool) -> Reception {
+    Reception {
         capture: reading.id.clone(),
-        position: atom.position.clone(),
-        role: atom.role(input),
-        heard: is_heard,
+        position: Some(reading.position.clone()),
+        role: Role::Walk,
+        heard,
         level_dbfs: None,
         level_dbm: reading.level_dbm.map(Dbm),
-        strength: reading.strength.filter(|_| is_heard),
+        strength: reading.strength.filter(|_| heard),
         u_db: None,
         limit_dbfs: None,
         limit_dbm: None,
         looked_s: 0.0,
-        first: atom.first.filter(|_| is_heard),
-        last: atom.last.filter(|_| is_heard),
-    })
+        first: reading.at.filter(|_| heard),
+        last: reading.at.filter(|_| heard),
+    }
 }

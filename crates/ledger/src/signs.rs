@@ -85,9 +85,10 @@ const ORIGIN_MOST: f64 = 4.0;
 
 /// Where the levels say it comes from: how much they changed the odds of 'inside'.
 fn where_from(look: &Look<'_>) -> Option<Sign> {
-    let p = look.facts.inside.as_ref()?.p_inside;
+    let inside = look.facts.inside.as_ref()?;
+    let p = inside.p_inside;
     let logit = |p: f64| (p / (1.0 - p)).ln();
-    let weight = (logit(p) - logit(locate::INSIDE_PRIOR)).clamp(-ORIGIN_MOST, ORIGIN_MOST);
+    let weight = (logit(p) - logit(inside.prior)).clamp(-ORIGIN_MOST, ORIGIN_MOST);
     let reason = comparison(look).unwrap_or_else(|| {
         Reason::new("p_inside", format!("inside with probability {p:.2}")).with("p_inside", p)
     });
@@ -273,5 +274,6 @@ fn weak(look: &Look<'_>) -> Option<Sign> {
     let snr_db = look.row.emission.snr_db.filter(|snr| *snr < WEAK_DB)?;
     let text = format!("only {snr_db:.0} dB over the noise at its loudest");
     let reason = Reason::new("weak", text).with("snr_db", rounded(snr_db, 1e2));
-    Some(Sign { weight: -1.0, reason })
+    let weight = (0.3 * (snr_db - WEAK_DB)).max(-3.0) - 0.5;
+    Some(Sign { weight, reason })
 }

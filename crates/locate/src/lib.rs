@@ -16,7 +16,7 @@
 //!     Observation { zone: Zone::Inside, room: 0, received: room, p_silent: 0.0 },
 //!     Observation { zone: Zone::Outside, room: 1, received: yard, p_silent: 0.0 },
 //! ];
-//! let found = origin(433.92e6, &[chain]).expect("something was heard");
+//! let found = origin(433.92e6, false, &[chain]).expect("something was heard");
 //! assert!(found.p_inside > 0.8);
 //! ```
 
@@ -25,9 +25,7 @@ mod paths;
 mod posterior;
 mod scale;
 
-pub use paths::{
-    ADJACENT_PRIOR, FADING_SIGMA_DB, INSIDE_PRIOR, OUTSIDE_PRIOR, UNVISITED_ROOM_PRIOR,
-};
+pub use paths::{FADING_SIGMA_DB, UNVISITED_ROOM_PRIOR, ZonePrior, zone_prior};
 pub use posterior::{InsideOutside, origin};
 pub use scale::{SPAN_LOG_SIGMA, SPAN_MEDIAN_DB};
 

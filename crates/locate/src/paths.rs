@@ -5,13 +5,27 @@ use crate::Observation;
 use propagate::{Building, LossPrior, Shadowing};
 use units::Zone;
 
-/// Prior probability that an emission comes from inside (methods: the outside has half, unless
-/// the threat says otherwise; our choice, no source).
-pub const INSIDE_PRIOR: f64 = 0.45;
-/// Prior probability that it comes from adjacent premises.
-pub const ADJACENT_PRIOR: f64 = 0.15;
-/// Prior probability that it comes from outside.
-pub const OUTSIDE_PRIOR: f64 = 0.40;
+/// Prior probabilities of where an emission comes from (methods give the outside about half; our
+/// choice, no source).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ZonePrior {
+    /// Inside the premises.
+    pub inside: f64,
+    /// Corridor, next flat, floor above or below.
+    pub adjacent: f64,
+    /// Outside.
+    pub outside: f64,
+}
+
+/// Premises with adjacent places that the technician named, and premises for which none was: who
+/// stands alone has none, and where there is one it is a reference of every plan.
+pub fn zone_prior(attached: bool) -> ZonePrior {
+    match attached {
+        true => ZonePrior { inside: 0.45, adjacent: 0.15, outside: 0.40 },
+        false => ZonePrior { inside: 0.51, adjacent: 0.04, outside: 0.45 },
+    }
+}
+
 /// Of what is inside, this part is in a room where nobody listened (our choice, no source).
 pub const UNVISITED_ROOM_PRIOR: f64 = 0.3;
 /// Small-scale fading, antenna orientation and the body of the person beside it: one place stands
@@ -39,12 +53,20 @@ const EFFICIENT_SHARE: f64 = 0.3;
 /// Entry loss varies from building to building and from place to place inside one, in equal parts
 /// (our choice: ITU-R P.2109 gives only their sum).
 const ENTRY_COMMON: f64 = std::f64::consts::FRAC_1_SQRT_2;
-/// What a party wall or floor takes, and its standard deviation, dB (data/materials.csv,
-/// planning class brick_double about 1 GHz, rounded).
-const PARTY_WALL_DB: (f64, f64) = (8.0, 4.0);
-/// The building or another one stands between a reference and an emitter outside: mean and
-/// standard deviation, dB (common practice, no source).
-const IN_THE_WAY_DB: (f64, f64) = (3.0, 5.0);
+/// What a wall or floor towards an adjacent place takes, and its standard deviation, dB: from a
+/// light corridor wall to a party wall (data/materials.csv, planning classes light_partition and
+/// brick_double about 1 GHz, rounded).
+const ADJACENT_WALL_DB: (f64, f64) = (5.0, 5.0);
+/// What else stands between a reference and an emitter outside: standard deviation, dB (common
+/// practice, no source).
+const CLUTTER_DB: f64 = 4.0;
+/// Half the building, and a reference's distance from its wall, metres (our choice, no source):
+/// how often the building itself stands between a reference and an emitter outside.
+const HALF_BUILDING_M: f64 = 8.0;
+const REFERENCE_M: f64 = 20.0;
+/// What it then takes, and its standard deviation, dB: what goes round and over it is no weaker
+/// than that (common practice, no source).
+const BEHIND_DB: (f64, f64) = (18.0, 7.0);
 
 /// Where the emitter is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,8 +77,8 @@ pub(crate) enum Place {
     OtherRoom,
     /// Corridor, next flat, floor above or below.
     Adjacent,
-    /// Outside, so far from the building.
-    Outside { distance_m: f64 },
+    /// Outside, so far from the building; `behind` it, seen from the references.
+    Outside { distance_m: f64, behind: bool },
 }
 
 /// One scenario: where it is, and what the building lets through.
@@ -106,15 +128,25 @@ impl Priors {
     }
 
     /// Every scenario with its prior; they sum to one.
-    pub(crate) fn scenarios(&self, rooms: &[usize]) -> Vec<Scenario> {
+    pub(crate) fn scenarios(
+        &self,
+        rooms: &[usize],
+        references: usize,
+        zones: &ZonePrior,
+    ) -> Vec<Scenario> {
         let mut places: Vec<(Place, f64)> = Vec::new();
         let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
-        let each = INSIDE_PRIOR * (1.0 - unvisited) / rooms.len().max(1) as f64;
+        let each = zones.inside * (1.0 - unvisited) / rooms.len().max(1) as f64;
         places.extend(rooms.iter().map(|&room| (Place::Room(room), each)));
-        places.push((Place::OtherRoom, INSIDE_PRIOR * unvisited));
-        places.push((Place::Adjacent, ADJACENT_PRIOR));
-        let each = OUTSIDE_PRIOR / OUTSIDE_M.len() as f64;
-        places.extend(OUTSIDE_M.map(|distance_m| (Place::Outside { distance_m }, each)));
+        places.push((Place::OtherRoom, zones.inside * unvisited));
+        places.push((Place::Adjacent, zones.adjacent));
+        let each = zones.outside / OUTSIDE_M.len() as f64;
+        // Several references stand round the building: seldom is it between all of them.
+        for distance_m in OUTSIDE_M {
+            let behind = behind(distance_m).powi(references.max(1) as i32);
+            places.push((Place::Outside { distance_m, behind: false }, each * (1.0 - behind)));
+            places.push((Place::Outside { distance_m, behind: true }, each * behind));
+        }
         let mut all = Vec::with_capacity(places.len() * self.entries.len());
         for (place, p) in places {
             for &(entry_db, entry_own_variance, weight) in &self.entries {
@@ -145,24 +177,27 @@ impl Priors {
                 parts[1] = entry;
             }
             Place::Room(_) | Place::OtherRoom => {
-                parts[0] = over_distance(indoor, 3.0, 20.0);
-                parts[1] = squared(PARTY_WALL_DB);
+                parts[0] = over_distance(indoor, 2.0, 15.0);
+                parts[1] = squared(ADJACENT_WALL_DB);
             }
             Place::Adjacent if near => {
-                parts[0] = over_distance(indoor, 3.0, 15.0);
-                parts[1] = squared(PARTY_WALL_DB);
+                parts[0] = over_distance(indoor, 2.0, 15.0);
+                parts[1] = squared(ADJACENT_WALL_DB);
             }
             Place::Adjacent if outside => {
                 parts[0] = over_distance(free, 8.0, 80.0);
                 parts[1] = entry;
             }
             Place::Adjacent => parts[0] = over_distance(25.0, 1.0, 15.0),
-            Place::Outside { distance_m } if outside => {
+            Place::Outside { distance_m, behind } if outside => {
                 let (low, high) = ((distance_m - 20.0).abs().max(3.0), distance_m + 30.0);
                 parts[0] = over_distance(free, low, high);
-                parts[1] = squared(IN_THE_WAY_DB);
+                parts[1] = (0.0, CLUTTER_DB * CLUTTER_DB);
+                if behind {
+                    parts[2] = squared(BEHIND_DB);
+                }
             }
-            Place::Outside { distance_m } => {
+            Place::Outside { distance_m, .. } => {
                 parts[0] = over_distance(free, distance_m + 1.0, distance_m + 16.0);
                 parts[1] = entry;
             }
@@ -170,6 +205,13 @@ impl Priors {
         let local = self.shadowing.sigma_db.powi(2) + FADING_SIGMA_DB * FADING_SIGMA_DB;
         parts.iter().fold((0.0, local), |(loss, variance), part| (loss + part.0, variance + part.1))
     }
+}
+
+/// Chance that a round building hides one place at a random angle from another: half the angle
+/// that it fills as seen from either, summed, over half a turn.
+fn behind(distance_m: f64) -> f64 {
+    let half = |away_m: f64| (HALF_BUILDING_M / (HALF_BUILDING_M + away_m)).asin();
+    (half(distance_m) + half(REFERENCE_M)) / std::f64::consts::PI
 }
 
 fn squared((mean, sigma): (f64, f64)) -> (f64, f64) {
@@ -190,11 +232,14 @@ mod tests {
     #[test]
     fn priors_sum_to_one() {
         for rooms in [vec![], vec![3], vec![0, 1, 2, 7]] {
-            let all = Priors::at(433.92e6).scenarios(&rooms);
+            let all = Priors::at(433.92e6).scenarios(&rooms, 1, &zone_prior(true));
             let sum: f64 = all.iter().map(|s| s.prior).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{sum}");
         }
-        assert!((INSIDE_PRIOR + ADJACENT_PRIOR + OUTSIDE_PRIOR - 1.0).abs() < 1e-12);
+        for attached in [true, false] {
+            let zones = zone_prior(attached);
+            assert!((zones.inside + zones.adjacent + zones.outside - 1.0).abs() < 1e-12);
+        }
     }
 
     #[test]
@@ -206,6 +251,13 @@ mod tests {
             let found: f64 = THREE_POINTS.iter().map(|(z, w)| w * z.powi(power)).sum();
             assert!(power > 4 || (found - moment).abs() < 1e-9, "{power}: {found}");
         }
+    }
+
+    #[test]
+    fn a_building_hides_what_is_behind_it() {
+        // asin(8/16) + asin(8/28) = 0.5236 + 0.2898 of π.
+        assert!((behind(8.0) - 0.2589).abs() < 1e-4, "{}", behind(8.0));
+        assert!(behind(2000.0) < 0.1);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The posterior over where the emitter is, and the reasons that go with it.
 
 use crate::evidence::{Term, log_evidence};
-use crate::paths::{self, Place, Priors, Scenario};
+use crate::paths::{self, Place, Priors, Scenario, ZonePrior};
 use crate::scale::{self, Reading};
 use crate::{Observation, Received};
 use units::{Reason, Zone};
@@ -16,6 +16,8 @@ const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
 pub struct InsideOutside {
     /// Probability that it is inside.
     pub p_inside: f64,
+    /// What that was before any level was known.
+    pub prior: f64,
     /// The same had one thought 'inside' unlikely at first.
     pub low: f64,
     /// The same had one thought it likely.
@@ -29,8 +31,8 @@ pub struct InsideOutside {
 }
 
 /// Where an emission radiates from. One list of observations a chain: levels compare inside a
-/// list only. `None` where nothing was heard at a place.
-pub fn origin(hz: f64, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
+/// list only. `attached`: the record names an adjacent place, so that there is one. `None` where nothing was heard at a place.
+pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
     let chains: Vec<&Vec<Observation>> =
         chains.iter().filter(|chain| chain.iter().any(Observation::is_heard)).collect();
     if chains.is_empty() {
@@ -41,8 +43,11 @@ pub fn origin(hz: f64, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
     rooms.sort_unstable();
     rooms.dedup();
 
+    let outside = chains.iter().map(|c| c.iter().filter(|o| o.zone == Zone::Outside).count());
+    let references = outside.max().unwrap_or(0);
     let priors = Priors::at(hz);
-    let scenarios = priors.scenarios(&rooms);
+    let zones = paths::zone_prior(attached);
+    let scenarios = priors.scenarios(&rooms, references, &zones);
     let logs: Vec<f64> = scenarios
         .iter()
         .map(|s| {
@@ -62,15 +67,16 @@ pub fn origin(hz: f64, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
         .iter()
         .map(|&room| (room, share(&|p| p == Place::Room(room))))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-    let (low, high) = (with_prior(raw, OTHER_PRIORS.0), with_prior(raw, OTHER_PRIORS.1));
+    let other = |prior: f64| capped(with_prior(raw, zones.inside, prior));
     let has_reference = everything().any(|o| !o.is_inside());
     Some(InsideOutside {
         p_inside: capped(raw),
-        low: capped(low),
-        high: capped(high),
+        prior: zones.inside,
+        low: other(OTHER_PRIORS.0),
+        high: other(OTHER_PRIORS.1),
         p_adjacent: share(&|p| p == Place::Adjacent),
         room,
-        reasons: reasons(&priors, has_reference, everything()),
+        reasons: reasons(&priors, &zones, has_reference, everything()),
     })
 }
 
@@ -79,9 +85,9 @@ fn capped(p: f64) -> f64 {
 }
 
 /// The posterior that another prior would have given: odds scale.
-fn with_prior(posterior: f64, prior: f64) -> f64 {
+fn with_prior(posterior: f64, prior: f64, other: f64) -> f64 {
     let odds = |p: f64| p / (1.0 - p).max(1e-12);
-    let o = odds(posterior) * odds(prior) / odds(paths::INSIDE_PRIOR);
+    let o = odds(posterior) * odds(other) / odds(prior);
     o / (1.0 + o)
 }
 
@@ -138,6 +144,7 @@ const TYPICAL_LOSS_DB: f64 = 30.0;
 
 fn reasons<'a>(
     priors: &Priors,
+    zones: &ZonePrior,
     has_reference: bool,
     all: impl Iterator<Item = &'a Observation>,
 ) -> Vec<Reason> {
@@ -147,12 +154,13 @@ fn reasons<'a>(
         Reason::new(
             "origin_priors",
             format!(
-                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sigma_db:.0} dB; inside {:.0} % at first",
+                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sigma_db:.0} dB; inside {:.0} % and adjacent {:.0} % at first",
                 entry.name,
                 entry.median_db,
                 entry.sigma_db,
                 entry.source,
-                100.0 * paths::INSIDE_PRIOR
+                100.0 * zones.inside,
+                100.0 * zones.adjacent
             ),
         )
         .with("entry_db", entry.median_db)
@@ -160,8 +168,8 @@ fn reasons<'a>(
         .with("entry_source", entry.source.as_str())
         .with("shadowing_sigma_db", sigma_db)
         .with("fading_sigma_db", paths::FADING_SIGMA_DB)
-        .with("prior_inside", paths::INSIDE_PRIOR)
-        .with("prior_adjacent", paths::ADJACENT_PRIOR),
+        .with("prior_inside", zones.inside)
+        .with("prior_adjacent", zones.adjacent),
     ];
     if !has_reference {
         reasons.push(Reason::new(
