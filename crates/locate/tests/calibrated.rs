@@ -172,7 +172,7 @@ fn reliability(results: &[(f64, bool)]) -> Vec<(usize, f64, f64)> {
 
 fn run(ordinal: bool, reference: bool, attached: bool, seed: u64) -> Vec<(f64, Truth)> {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    (0..4000)
+    (0..2500)
         .filter_map(|_| {
             let case = case(&mut random, reference, attached);
             let chain = if ordinal { case.ordinal } else { case.observations };
