@@ -11,7 +11,7 @@ use crate::likelihood::period;
 use crate::logs::loudest;
 use crate::look::Look;
 use detect::Shape;
-use units::Band;
+use units::{Band, Utc};
 
 /// Chance that the part of a band that no fine receiver listened to holds another emission like
 /// the one in question (common practice, no source).
@@ -20,6 +20,12 @@ const UNHEARD: f64 = 0.3;
 const MISSED: f64 = 0.05;
 /// How far off a frequency typed from a hand-held's display may be, as a part of it.
 const DISPLAY: f64 = 25e-6;
+
+/// A reading whose band is no wider is at a frequency.
+const NARROW_HZ: f64 = 100e3;
+/// How long after a row was heard a reading at its frequency is still of it, seconds: a survey's
+/// night has pauses (common practice, no source).
+const READ_NEAR_S: f64 = 12.0 * 3600.0;
 
 /// How well a coarse cluster and a row go together.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,7 +113,10 @@ pub(crate) fn readings_to_rows(
                     && members.iter().all(|&j| looks[j].role != Role::NoAntenna)
                     && members.iter().any(|&j| lies_in(&looks[j], band) || holds(&looks[j], look))
             })
-            .map(|c| (c, agreement(input, atoms, looks, clusters, own, c)))
+            .map(|c| match look.band.width_hz() <= NARROW_HZ {
+                true => (c, on_then(atoms, looks, clusters, own, c)),
+                false => (c, agreement(input, atoms, looks, clusters, own, c)),
+            })
             .collect();
         let sum = UNHEARD + near.iter().map(|(_, a)| a.weight).sum::<f64>();
         match near[..] {
@@ -226,6 +235,29 @@ fn agreement(
     weight *= if place { 1.0 } else { 0.3 };
     weight *= if strength { 1.0 } else { 0.2 };
     Agreement { weight, all: time && place && strength && !missed }
+}
+
+/// A reading at a frequency, against a row there: people walk about to read one emission at many
+/// places, so only its time must be near.
+fn on_then(
+    atoms: &[Atom],
+    looks: &[Look],
+    clusters: &Clusters,
+    reading: usize,
+    row: usize,
+) -> Agreement {
+    let of = |cluster: usize| {
+        clusters.members(cluster).iter().flat_map(|&i| &looks[i].atoms).map(|&a| &atoms[a])
+    };
+    let all = of(reading).filter_map(|atom| atom.first).any(|at| {
+        of(row).any(|atom| {
+            let near = |from: Utc, until: Utc| {
+                from.plus_seconds(-READ_NEAR_S) <= at && at <= until.plus_seconds(READ_NEAR_S)
+            };
+            atom.first.zip(atom.last).is_some_and(|(from, until)| near(from, until))
+        })
+    });
+    Agreement { weight: if all { 1.0 } else { 0.4 }, all }
 }
 
 /// Whether two atoms of one place were on together: `None` where the two never listened at one

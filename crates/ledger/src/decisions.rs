@@ -1,13 +1,14 @@
 //! Which decision stands on which row.
 //!
-//! A decision follows what was seen: it stands on the row whose id owns most of the receptions that
-//! the person saw. It is replaced by a later one on the same row, or by one that saw most of what
-//! it saw. Where that row is not shown, it waits, and says so.
+//! A decision follows what was seen: it stands on the row that shows most of the receptions that the
+//! person saw; where captures are set aside, on the row whose id owns most of them, while that row
+//! shows any. It is replaced by a later one on the same row,
+//! or by one that saw most of what it saw. Where it stands on no row, it waits, and says so.
 
 use crate::atom::Group;
 use crate::changed;
 use crate::contract::{Decision, Ground, LedgerRow, State};
-use crate::ids::Named;
+use crate::ids::{Named, numbered};
 use crate::input::{Act, ActKind, Input, ReceptionKey, Seen};
 use crate::keys::{Index, fit};
 use std::collections::{BTreeMap, BTreeSet};
@@ -53,10 +54,20 @@ pub(crate) fn put(
         .filter(|(i, verdict)| !verdicts[i + 1..].iter().any(|later| replaces(later, verdict)))
         .map(|(_, verdict)| verdict)
         .collect();
+    let (_, group_of) = numbered(groups);
     let mut warnings = Vec::new();
     let mut on: BTreeMap<usize, Vec<&Verdict<'_>>> = BTreeMap::new();
     for verdict in standing {
-        match verdict.about.and_then(|anchor| named.group_of[anchor]) {
+        let mut shown: BTreeMap<usize, usize> = BTreeMap::new();
+        for token in &verdict.tokens {
+            if let Token::Shown(atom) = token {
+                *shown.entry(group_of[*atom]).or_default() += 1;
+            }
+        }
+        let most = shown.iter().find(|(_, n)| 2 * **n > verdict.tokens.len()).map(|(g, _)| *g);
+        // On a row that shows nothing of what was decided on it would be kept silently.
+        let owned = verdict.about.and_then(|anchor| named.group_of[anchor]);
+        match most.or(owned.filter(|group| shown.contains_key(group))) {
             Some(group) => on.entry(group).or_default().push(verdict),
             None if verdict.state == State::Open => {}
             None => warnings.push(waits(verdict)),
@@ -93,7 +104,7 @@ pub(crate) fn put(
 }
 
 fn verdicts<'a>(input: &'a Input, groups: &[Group], named: &Named) -> Vec<Verdict<'a>> {
-    let (atoms, _) = crate::ids::numbered(groups);
+    let (atoms, _) = numbered(groups);
     let index = Index::new(&atoms);
     let kept = kept_keys(named, &index);
     let mut lost: Vec<&ReceptionKey> = Vec::new();
@@ -174,10 +185,11 @@ fn token<'a>(
 
 /// Whether a later decision is the person's word on what an earlier one was about.
 fn replaces(later: &Verdict<'_>, earlier: &Verdict<'_>) -> bool {
-    if later.about.is_some() && later.about == earlier.about {
+    let shared = later.tokens.intersection(&earlier.tokens).count();
+    let same_row = later.about.is_some() && later.about == earlier.about;
+    if same_row && (shared > 0 || later.id == earlier.id) {
         return true;
     }
-    let shared = later.tokens.intersection(&earlier.tokens).count();
     !earlier.tokens.is_empty() && 2 * shared >= earlier.tokens.len()
 }
 
@@ -208,8 +220,8 @@ fn waits(verdict: &Verdict<'_>) -> Reason {
     Reason::new(
         "decision_waits",
         format!(
-            "{id} was decided {word}, but nothing that counts shows it now; the decision is kept and \
-             stands again when it is shown again."
+            "{id} was decided {word}, but nothing that counts shows what was decided on; the decision is kept and \
+             stands again when that is shown again."
         ),
     )
     .with("id", id.as_str())

@@ -154,12 +154,25 @@ fn anchors_before(input: &Input) -> Vec<Anchor> {
         if anchors.iter().any(|anchor| anchor.id == *new_id) {
             continue;
         }
-        let (leaving, _) = parted(input, seen, captures);
+        let (leaving, staying) = parted(input, seen, captures);
         let leaves = |key: &ReceptionKey| leaving.iter().any(|other| fit(key, other) > 0);
         let mut receptions = Vec::new();
         for anchor in &mut anchors {
             receptions.extend(anchor.receptions.iter().filter(|key| leaves(key)).cloned());
             anchor.receptions.retain(|key| !leaves(key));
+        }
+        // The part that stays keeps the name, also where all that the name owned leaves and only
+        // what was merged into it stays.
+        if anchors.iter().any(|anchor| anchor.id == *id && anchor.receptions.is_empty()) {
+            let stays = |key: &ReceptionKey| staying.iter().any(|other| fit(key, other) > 0);
+            let mut kept = Vec::new();
+            for anchor in &mut anchors {
+                kept.extend(anchor.receptions.iter().filter(|key| stays(key)).cloned());
+                anchor.receptions.retain(|key| !stays(key));
+            }
+            if let Some(anchor) = anchors.iter_mut().find(|anchor| anchor.id == *id) {
+                anchor.receptions = kept;
+            }
         }
         let was_part_of = Some(id.clone());
         anchors.push(Anchor { id: new_id.clone(), merged_into: None, was_part_of, receptions });
@@ -181,8 +194,8 @@ fn owners(anchors: &[Anchor], index: &Index<'_>, atoms: usize) -> Vec<Option<usi
     best.into_iter().map(|(_, owner)| owner).collect()
 }
 
-/// What each anchor holds of each group. Where a decision stands on an anchor, what was decided on
-/// counts alone: the id stays with the part that holds most of that.
+/// What each anchor holds of each group. Where a decision was made under its name and a group holds
+/// most of what was decided on, that counts alone: the id stays with that part.
 fn weights(
     input: &Input,
     anchors: &[Anchor],
@@ -199,16 +212,16 @@ fn weights(
         }
     }
     for act in &input.acts {
-        let ActKind::Decide { seen, .. } = &act.what else { continue };
-        let mut of: BTreeMap<usize, Shares> = BTreeMap::new();
+        let ActKind::Decide { id, seen, .. } = &act.what else { continue };
+        let Some(anchor) = anchors.iter().position(|anchor| anchor.id == *id) else { continue };
+        let mut shares = Shares::new();
         for hit in seen.receptions.iter().filter_map(|key| index.find(key)) {
-            if let Some(owner) = owners[hit.atom] {
-                let shares = of.entry(owner).or_default();
-                *shares.entry(group_of[hit.atom]).or_default() += i64::from(hit.weight);
-            }
+            *shares.entry(group_of[hit.atom]).or_default() += i64::from(hit.weight);
         }
-        for (owner, shares) in of {
-            weights[owner] = shares;
+        // Where most of it is not shown, the name waits with that and claims nothing of the rest.
+        let whole = 10 * seen.receptions.len() as i64;
+        if shares.values().any(|share| 2 * share > whole) {
+            weights[anchor] = shares;
         }
     }
     weights

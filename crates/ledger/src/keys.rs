@@ -58,7 +58,7 @@ pub(crate) fn fit(a: &ReceptionKey, b: &ReceptionKey) -> u32 {
     if a.sha256 != b.sha256 {
         return 0;
     }
-    let reach_hz = (0.5 * a.width_hz.max(b.width_hz)).max(SHIFT * a.centre_hz.abs()).max(1e-3);
+    let reach_hz = (0.25 * a.width_hz.max(b.width_hz)).max(SHIFT * a.centre_hz.abs()).max(1e-3);
     let off = (a.centre_hz - b.centre_hz).abs() / reach_hz;
     if off.is_nan() || off > 1.0 {
         return 0;

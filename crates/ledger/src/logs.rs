@@ -77,7 +77,8 @@ pub(crate) fn ln_odds(input: &Input, atoms: &[Atom], a: &Look, b: &Look) -> f64 
 
 fn alike(x: f64) -> f64 {
     let any = normal(x, LN_TIMING_ANY);
-    ln_ratio(0.8 * normal(x, LN_TIMING_SD) + 0.2 * any, any)
+    // Many things last a second or two: to be alike says little.
+    ln_ratio(0.8 * normal(x, LN_TIMING_SD) + 0.2 * any, any).min(0.3)
 }
 
 /// Strength at the places that both were heard at: alike speaks for one emission.
