@@ -4,3 +4,4 @@ mod coarse;
 mod deciding;
 mod joining;
 mod orders;
+mod sequences;
