@@ -3,8 +3,9 @@
 
 use crate::schemas::workspace;
 use anyhow::Context;
+use capture::table::propose;
 use capture::{OpenOptions, RawFormat, TreatAs};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A row of its index.csv, as far as the scoreboards need it.
 #[derive(Debug, Clone, serde::Deserialize)]
@@ -37,7 +38,7 @@ pub fn folder() -> Option<PathBuf> {
 }
 
 /// Its index.
-pub fn rows(folder: &std::path::Path) -> anyhow::Result<Vec<Row>> {
+pub fn rows(folder: &Path) -> anyhow::Result<Vec<Row>> {
     let mut reader = csv::Reader::from_path(folder.join("index.csv")).context("index.csv")?;
     Ok(reader.deserialize().collect::<Result<_, _>>()?)
 }
@@ -47,8 +48,12 @@ impl Row {
     pub fn repeats(&self) -> bool {
         self.id.ends_with("-sigmf")
     }
-    /// How it is opened: what the index says goes over what the file says, as a person would.
-    pub fn options(&self) -> OpenOptions {
+    /// How it is opened: what the index says goes over what the file says, and a table's columns
+    /// are what the readers propose, as a person would take it.
+    pub fn options(&self, folder: &Path) -> OpenOptions {
+        let proposal = (self.kind == "sweep")
+            .then(|| propose(&folder.join(&self.path), &OpenOptions::default()).ok().flatten())
+            .flatten();
         let format: Option<RawFormat> = self.format.parse().ok();
         let wav_iq = self.format == "wav_iq";
         OpenOptions {
@@ -56,6 +61,7 @@ impl Row {
             rate_hz: if format.is_some() || wav_iq { self.sample_rate_hz } else { None },
             centre_hz: if format.is_some() { self.centre_hz } else { None },
             treat_as: wav_iq.then_some(TreatAs::Iq),
+            mapping: proposal.map(|proposal| proposal.mapping),
             ..OpenOptions::default()
         }
     }

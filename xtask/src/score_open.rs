@@ -71,7 +71,7 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
 fn score(folder: &Path, row: Row) -> Scored {
     let began = Instant::now();
     let path = folder.join(&row.path);
-    let options = AnalyseOptions { open: row.options(), ..AnalyseOptions::default() };
+    let options = AnalyseOptions { open: row.options(folder), ..AnalyseOptions::default() };
     let came = analyse(&path, &options, &analyse::Quiet);
     let said = |error: analyse::AnalyseError| {
         error.to_string().replace(&format!("{}", path.display()), "it")

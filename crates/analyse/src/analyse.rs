@@ -3,7 +3,7 @@
 use crate::bursts::BurstList;
 use crate::{
     AnalyseError, AnalyseOptions, EmissionRow, Progress, RecordingAnalysis, RecordingInfo, log,
-    round, samples,
+    round, samples, traces,
 };
 use almanac::Almanac;
 use capture::{Opened, Recording};
@@ -72,9 +72,7 @@ pub fn analyse_opened(
         let analysed = match opened.recording {
             Recording::Iq(iq) => samples::analyse(&iq, analysis, options, progress),
             Recording::Events(events) => Ok(log::analyse(events, analysis, options)),
-            Recording::Traces(_) => {
-                Err(refused(path, "traces are not analysed yet", "Leave it aside for now."))
-            }
+            Recording::Traces(file) => traces::analyse(file, analysis, options, progress),
             Recording::Sound(_) => Err(refused(
                 path,
                 "this is sound, in which there is no emission to find",

@@ -16,6 +16,7 @@ mod part;
 mod progress;
 mod round;
 mod samples;
+mod traces;
 
 pub use almanac::Region;
 pub use analyse::{Analysed, analyse, analyse_opened};
