@@ -367,3 +367,11 @@ fn an_impossible_clock_and_an_unknown_zone() {
     let error = open_bytes("t.csv", b"time_s,hz,dbm\n1,2,-3\n", &options).expect_err("refused");
     assert!(error.to_string().contains("'Europe/Nowhere' is no time zone"));
 }
+
+#[test]
+fn titles_and_a_spreadsheets_note_above_the_header() {
+    let text =
+        "sep=;\r\nMy detector;;\r\nserial;77;\r\nTime;MHz;dBm\r\n2026-03-01 21:30;88,5;-50\r\n";
+    let opened = self::opened(text, "");
+    assert_eq!(hz(&traces(&opened)[0]), [88.5e6]);
+}

@@ -93,6 +93,14 @@ pub(super) fn open(
         ));
     }
     in_order(&mut events, &mut warnings);
+    if let (Some(said), Some(first)) = (options.start, events.first().map(|e| e.start.from)) {
+        // The first in time, which a log may list last.
+        let shift_ns = said.0.saturating_sub(first.0);
+        for span in events.iter_mut().map(|e| &mut e.start) {
+            span.from = Utc(span.from.0.saturating_add(shift_ns));
+            span.until = Utc(span.until.0.saturating_add(shift_ns));
+        }
+    }
     Ok(opened(sheet, mapping, events, warnings))
 }
 

@@ -208,7 +208,7 @@ fn look<'a>(column: Column, name: &'a str, cells: Vec<&'a str>, layout: Layout) 
 }
 
 /// The key that a name's words stand for; in doubt the word that comes first.
-fn key_of(name: &str) -> Option<&'static str> {
+pub(super) fn key_of(name: &str) -> Option<&'static str> {
     let lower = name.to_lowercase();
     let words = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
     words

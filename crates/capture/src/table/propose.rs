@@ -2,7 +2,7 @@
 //! nothing to assume is read by it; all else is for a person to confirm.
 
 use super::layout::Layout;
-use super::looks::{Looks, looks_at};
+use super::looks::{Looks, key_of, looks_at};
 use super::mapping::{Column, Mapping, Shape, TimeForm};
 use super::sheet::{Beginning, begins_like_a_number, columns_of};
 use super::traces::{level_of, only};
@@ -31,8 +31,13 @@ impl fmt::Display for Proposal {
 
 /// Proposes a mapping; `None` where nothing tells what the columns are.
 pub(super) fn propose(beginning: &Beginning, layout: Layout) -> Option<Proposal> {
-    let rows = &beginning.rows;
-    let first = rows.first()?;
+    // Titles above the header are passed over.
+    let known = |row: &Vec<String>| row.iter().filter(|n| key_of(n).is_some()).count() > 1;
+    let header = beginning.rows.iter().take(20).position(known).unwrap_or(0);
+    let below =
+        Beginning { rows: beginning.rows[header..].to_vec(), comments: beginning.comments.clone() };
+    let beginning = if header > 0 { &below } else { beginning };
+    let first = beginning.rows.first()?;
     let (mapping, assumed) = segment(beginning, layout)
         .or_else(|| sweep(beginning, layout))
         .or_else(|| by_columns(beginning, layout))?;

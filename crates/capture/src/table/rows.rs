@@ -81,8 +81,9 @@ impl<'a> Row<'a> {
 impl Rows {
     /// From the beginning of a file.
     pub(crate) fn new(source: Arc<dyn ByteSource>, file: &Path, separator: u8) -> Self {
+        let buffer = source.size().clamp(1024, 256 * 1024) as usize;
         Rows {
-            stream: BufReader::with_capacity(256 * 1024, Stream { source, at: 0 }),
+            stream: BufReader::with_capacity(buffer, Stream { source, at: 0 }),
             file: file.to_owned(),
             separator,
             raw: Vec::new(),
@@ -199,6 +200,10 @@ impl Rows {
 
     fn is_comment(&mut self) -> bool {
         let text = self.raw.trim_ascii_start();
+        // A spreadsheet's note of the separator.
+        if self.line == 1 && text.len() == 5 && text[..4].eq_ignore_ascii_case(b"sep=") {
+            return true;
+        }
         let Some(comment) = text.strip_prefix(b"#") else { return false };
         if self.comments.len() < MOST_COMMENTS {
             let short = comment.get(..comment.len().min(1024)).unwrap_or(comment);
