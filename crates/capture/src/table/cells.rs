@@ -2,11 +2,12 @@
 
 use super::event_log::{Raw, span};
 use super::mapping::{Column, Mapping};
+use super::named::named;
 use super::rows::Row;
 use super::sheet::{Sheet, text_of};
 use super::timeline::Moment;
 use super::unit::{DurationUnit, FrequencyUnit, level_unit};
-use super::words::{band_words, is_missing, number, number_and_unit, step_of};
+use super::words::{band_words, clock_duration, is_missing, number, number_and_unit, step_of};
 use crate::{CaptureError, Place};
 use units::{Event, LevelUnit, Strength, Utc};
 
@@ -286,27 +287,6 @@ impl Cells {
             None => Err(sheet.wrong(row, index, "a bearing from 0 to 360 degrees", MEND)),
         }
     }
-}
-
-/// `1:30` in minutes and seconds (in hours and minutes where the unit is minutes), `1:02:03`.
-fn clock_duration(text: &str, unit: Option<DurationUnit>, decimal: u8) -> Option<(f64, f64)> {
-    let fields: Option<Vec<f64>> = text.split(':').map(|f| number(f.as_bytes(), decimal)).collect();
-    let fields = fields.filter(|fields| fields.iter().all(|f| *f >= 0.0))?;
-    match (fields.as_slice(), unit) {
-        ([hours, minutes, seconds], _) => Some((hours * 3600.0 + minutes * 60.0 + seconds, 1.0)),
-        ([hours, minutes], Some(DurationUnit::Min)) => {
-            Some((hours * 3600.0 + minutes * 60.0, 60.0))
-        }
-        ([minutes, seconds], _) => Some((minutes * 60.0 + seconds, 1.0)),
-        _ => None,
-    }
-}
-
-/// The one unit that a column's name names: 'Freq (MHz)', 'level_dbm'.
-pub(super) fn named<U>(name: &str, unit: fn(&str) -> Option<U>) -> Option<U> {
-    let mut found = name.split(|c: char| !c.is_alphanumeric()).filter_map(unit);
-    let first = found.next();
-    first.filter(|_| found.next().is_none())
 }
 
 fn event(line: u64, at: Utc, step_s: f64) -> Event {

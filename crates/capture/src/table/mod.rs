@@ -2,13 +2,16 @@
 //! decimal sign are told by content; what the columns mean the table says itself or a person says
 //! it in a [`Mapping`]. Units are never guessed.
 
+mod assume;
 mod cells;
 mod event_log;
 mod forms;
 mod grammar;
+mod iso;
 mod layout;
 mod looks;
 mod mapping;
+mod named;
 mod point;
 mod propose;
 mod rows;

@@ -1,14 +1,14 @@
 //! The shape *point*: time, frequency, level. Frequencies of one sweep rise; it ends where they
 //! fall back, or where the time changes and the frequency leaps.
 
-use super::cells::named;
 use super::mapping::{Column, Mapping};
+use super::named::{Units, named};
 use super::rows::Row;
 use super::sheet::Sheet;
 use super::timeline::Moment;
-use super::traces::{MOST_POINTS, Sweep, Units, level_of, share};
+use super::traces::{MOST_POINTS, Sweep, share};
 use super::unit::FrequencyUnit;
-use super::words::number;
+use super::words::{level_of, number};
 use crate::CaptureError;
 use std::sync::Arc;
 

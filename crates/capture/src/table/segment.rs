@@ -4,8 +4,8 @@
 use super::rows::Row;
 use super::sheet::Sheet;
 use super::timeline::Moment;
-use super::traces::{MOST_POINTS, Sweep, level_of, share};
-use super::words::number;
+use super::traces::{MOST_POINTS, Sweep, share};
+use super::words::{level_of, number};
 use crate::CaptureError;
 use std::sync::Arc;
 

@@ -1,12 +1,13 @@
 //! The shape *sweep*: a header of frequencies after the time, then a sweep a row.
 
 use super::mapping::{Column, Mapping};
+use super::named::Units;
 use super::rows::Row;
 use super::sheet::{Sheet, begins_like_a_number, short};
 use super::timeline::Moment;
-use super::traces::{Sweep, Units, level_of};
+use super::traces::Sweep;
 use super::unit::FrequencyUnit;
-use super::words::{number, number_and_unit};
+use super::words::{level_of, number, number_and_unit};
 use crate::{CaptureError, Place};
 use std::sync::Arc;
 

@@ -1,15 +1,14 @@
 //! Swept spectra in a table, streamed: rows become sweeps, one sweep in memory at a time.
 
-use super::cells::named;
 use super::mapping::{Column, Mapping, Shape};
+use super::named::{Units, named};
 use super::point::Points;
 use super::rows::{Row, Rows};
 use super::segment::Segments;
-use super::sheet::{Beginning, Sheet, begins_like_a_number};
+use super::sheet::{Beginning, Sheet};
 use super::sweep::Sweeps;
 use super::timeline::{Moment, Timeline, last_row_cut};
-use super::unit::{FrequencyUnit, level_name, level_unit};
-use super::words::{is_missing, number};
+use super::unit::{level_name, level_unit};
 use crate::{CaptureError, OpenOptions, Opened, Place, Recording};
 use std::fmt;
 use std::sync::Arc;
@@ -243,62 +242,6 @@ fn survey(mut file: TraceFile) -> Result<Opened, CaptureError> {
         warnings,
         recording: Recording::Traces(file.reopen()),
     })
-}
-
-/// Units that the header or a comment names, where they name one.
-pub(super) struct Units {
-    pub(super) frequency: Option<FrequencyUnit>,
-    pub(super) level: Option<LevelUnit>,
-}
-
-impl Units {
-    fn new(sheet: &Sheet, beginning: &Beginning) -> Self {
-        let mut texts: Vec<&str> = beginning.comments.iter().map(String::as_str).collect();
-        let header = sheet.header.iter().flatten().map(String::as_str);
-        texts.extend(header.filter(|name| !begins_like_a_number(name.as_bytes())));
-        Units { frequency: only(&texts, FrequencyUnit::from_word), level: only(&texts, level_unit) }
-    }
-
-    /// Hertz of one unit of the table's frequencies: the mapping's, the column's, the table's.
-    pub(super) fn frequency_of(
-        &self,
-        sheet: &Sheet,
-        mapping: &Mapping,
-        column: Option<FrequencyUnit>,
-    ) -> Result<f64, CaptureError> {
-        let said = mapping.frequency.as_ref().and_then(|f| f.1);
-        match said.or(column).or(self.frequency) {
-            Some(unit) => Ok(unit.hertz()),
-            None => Err(CaptureError::refused(
-                &sheet.file,
-                Place::Whole,
-                "nothing names the unit of its frequencies",
-                "Hz, kHz, MHz or GHz",
-                "Say it in the mapping: frequency=:MHz (or frequency=COLUMN:MHz).",
-            )),
-        }
-    }
-}
-
-/// The one unit that these texts name.
-pub(super) fn only<U: PartialEq>(texts: &[&str], unit: fn(&str) -> Option<U>) -> Option<U> {
-    let words = texts.iter().flat_map(|text| text.split(|c: char| !c.is_alphanumeric()));
-    let mut found = words.filter_map(unit);
-    let first = found.next()?;
-    found.all(|other| other == first).then_some(first)
-}
-
-/// A level, NaN where the row has none. A zero power, minus infinity in dB, is none either.
-pub(super) fn level_of(field: &[u8], decimal: u8) -> Option<f32> {
-    match number(field, decimal) {
-        Some(level) => Some(level as f32),
-        None if is_missing(field) => Some(f32::NAN),
-        None => {
-            let plain = field.strip_prefix(b"-").or(field.strip_prefix(b"+")).unwrap_or(field);
-            let word = |w: &str| plain.eq_ignore_ascii_case(w.as_bytes());
-            (word("inf") || word("infinity") || word("nan")).then_some(f32::NAN)
-        }
-    }
 }
 
 /// The frequencies, shared with the sweep before where they are the same.

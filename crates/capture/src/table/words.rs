@@ -1,6 +1,6 @@
 //! Numbers and words as tables write them: either decimal sign, units beside numbers, bands.
 
-use super::unit::FrequencyUnit;
+use super::unit::{DurationUnit, FrequencyUnit};
 use units::Band;
 
 /// A number with `decimal` as its decimal sign, and nothing else.
@@ -39,6 +39,19 @@ pub(crate) fn is_missing(text: &[u8]) -> bool {
     plain.len() <= 4 && MISSING.iter().any(|m| plain.eq_ignore_ascii_case(m))
 }
 
+/// A level, NaN where the row has none. A zero power, minus infinity in dB, is none either.
+pub(crate) fn level_of(field: &[u8], decimal: u8) -> Option<f32> {
+    match number(field, decimal) {
+        Some(level) => Some(level as f32),
+        None if is_missing(field) => Some(f32::NAN),
+        None => {
+            let plain = field.strip_prefix(b"-").or(field.strip_prefix(b"+")).unwrap_or(field);
+            let word = |w: &str| plain.eq_ignore_ascii_case(w.as_bytes());
+            (word("inf") || word("infinity") || word("nan")).then_some(f32::NAN)
+        }
+    }
+}
+
 /// The step that a number's last written digit stands for: 868.35 has 0.01, 433 has 1. Zeros at the
 /// end of a whole number may be none that were measured: 900 has 100.
 pub(crate) fn step_of(text: &[u8], decimal: u8) -> f64 {
@@ -75,6 +88,24 @@ pub(crate) fn number_and_unit(text: &str) -> (&str, &str) {
         })
         .map_or(text.len(), |(at, _)| at);
     (text[..end].trim(), text[end..].trim())
+}
+
+/// `1:30` in minutes and seconds (in hours and minutes where the unit is minutes), `1:02:03`.
+pub(crate) fn clock_duration(
+    text: &str,
+    unit: Option<DurationUnit>,
+    decimal: u8,
+) -> Option<(f64, f64)> {
+    let fields: Option<Vec<f64>> = text.split(':').map(|f| number(f.as_bytes(), decimal)).collect();
+    let fields = fields.filter(|fields| fields.iter().all(|f| *f >= 0.0))?;
+    match (fields.as_slice(), unit) {
+        ([hours, minutes, seconds], _) => Some((hours * 3600.0 + minutes * 60.0 + seconds, 1.0)),
+        ([hours, minutes], Some(DurationUnit::Min)) => {
+            Some((hours * 3600.0 + minutes * 60.0, 60.0))
+        }
+        ([minutes, seconds], _) => Some((minutes * 60.0 + seconds, 1.0)),
+        _ => None,
+    }
 }
 
 /// A band in words: '868-870 MHz', '2.4 GHz (video)', '900'. Gives the band and whether a unit was
