@@ -185,6 +185,7 @@ fn no_proposal(path: &Path, beginning: &Beginning) -> CaptureError {
         Place::Whole,
         format!("nothing tells what its columns are: {}", columns_of(first).join(", ")),
         "--columns or --map",
-        "Say which is which: --columns time=COLUMN,frequency=COLUMN:MHz,strength=COLUMN/STEPS (or band=,          level=COLUMN:dBm, shape=…).",
+        "Say which is which: --columns time=COLUMN,frequency=COLUMN:MHz,strength=COLUMN/STEPS (or band=, \
+         level=COLUMN:dBm, shape=…).",
     )
 }

@@ -69,7 +69,10 @@ impl Description {
     /// If it is no JSON, or an array outside the subset.
     pub fn parse(bytes: &[u8], path: &Path) -> Result<Self, CaptureError> {
         let refuse = |field: &str, found: String, expected: &str| {
-            let place = Place::Field(field.to_owned());
+            let place = match field {
+                "" => Place::Whole,
+                field => Place::Field(field.trim_start_matches('/').replace('/', ".")),
+            };
             let remedy = "Derive the overview again.";
             CaptureError::refused(path, place, found, expected, remedy)
         };
