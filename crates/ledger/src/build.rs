@@ -96,7 +96,8 @@ fn unplaced(input: &Input, groups: &[Group]) -> Vec<Reason> {
     readings
         .filter(|(index, reading)| {
             // Silence in a band is what receptions tell of; only a named row is missed here.
-            !(heard_nothing(reading) && reading.band.is_some()) && !counted(*index)
+            let silence = heard_nothing(reading) && reading.band.is_some();
+            !silence && !counted(*index)
         })
         .map(|(_, reading)| {
             let text = format!(

@@ -35,6 +35,10 @@ pub(crate) struct Pair {
     pub(crate) ln_odds: f64,
 }
 
+/// Whether a look fits its best and its second best row of another capture (each with the
+/// logarithm of its odds) alike.
+type Ambiguous = fn(&Look, (&Look, f64), (&Look, f64)) -> bool;
+
 /// Doubt between two looks, before they are in groups.
 pub(crate) type LookDoubt = (usize, usize, f64);
 
@@ -123,7 +127,7 @@ fn far_less_certain(look: &Look, best: (&Look, f64), second: (&Look, f64)) -> bo
 fn without_ambiguous(
     looks: &[Look],
     pairs: Vec<Pair>,
-    ambiguous: fn(&Look, (&Look, f64), (&Look, f64)) -> bool,
+    ambiguous: Ambiguous,
     doubts: &mut Vec<LookDoubt>,
 ) -> Vec<Pair> {
     // For each look and other capture: the best and the second best row there.

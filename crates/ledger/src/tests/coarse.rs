@@ -7,7 +7,7 @@ use units::Band;
 
 const BAND: Band = Band { low_hz: 430e6, high_hz: 440e6 };
 
-fn heard_by<'a>(row: &'a LedgerRow, capture: &str) -> bool {
+fn heard_by(row: &LedgerRow, capture: &str) -> bool {
     row.receptions.iter().any(|r| r.heard && r.capture == capture)
 }
 
