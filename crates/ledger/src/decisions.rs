@@ -190,7 +190,7 @@ fn replaces(later: &Verdict<'_>, earlier: &Verdict<'_>) -> bool {
     if same_row && (shared > 0 || later.id == earlier.id) {
         return true;
     }
-    !earlier.tokens.is_empty() && 2 * shared >= earlier.tokens.len()
+    !earlier.tokens.is_empty() && 2 * shared > earlier.tokens.len()
 }
 
 fn word(verdict: &Verdict<'_>) -> String {
