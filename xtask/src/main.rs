@@ -1,5 +1,7 @@
 //! Scoreboards, benches and schemas of the workspace.
 
+mod bench;
+mod bench_signals;
 mod recordings;
 mod schemas;
 mod score_open;
@@ -12,6 +14,8 @@ use clap::Parser;
 #[derive(Debug, Parser)]
 #[command(max_term_width = 100)]
 enum Command {
+    /// Measure speed and memory of analysis on noise and on a busy band.
+    Bench(bench::Args),
     /// Write the JSON Schemas of the machine contracts, or compare them.
     Schemas(schemas::Args),
     /// Analyse the collection of real recordings and compare with what is known of them.
@@ -24,6 +28,7 @@ enum Command {
 
 fn main() -> anyhow::Result<()> {
     match Command::parse() {
+        Command::Bench(args) => bench::run(&args),
         Command::Schemas(args) => schemas::run(&args),
         Command::ScoreOpen(args) => score_open::run(&args),
         Command::ScoreScenes(args) => score_scenes::run(&args),
