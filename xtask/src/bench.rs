@@ -233,7 +233,8 @@ fn transform(samples: &dyn Samples) -> anyhow::Result<(usize, u64)> {
 
 fn detect(samples: &dyn Samples) -> anyhow::Result<(usize, u64)> {
     let mut bursts = 0;
-    let mut hooks = Hooks { on_burst: &mut |_| bursts += 1, on_progress: &mut |_| true };
+    let mut hooks =
+        Hooks { on_burst: &mut |_| bursts += 1, on_progress: &mut |_| true, on_samples: None };
     let detection = detect::from_samples(samples, &detect::Options::default(), &mut hooks)?;
     Ok((detection.found.len(), bursts))
 }

@@ -128,44 +128,60 @@ impl ExponentialSum {
         let s0 = 0.5 * (low + high);
         let (k0, _, k2) = self.cumulants(s0);
         let scale = 1.0 / (k2 + 1.0 / (s0 * s0)).sqrt();
+        // A parabola through the saddle, open to the right about the singularities 1/λ: e^{−sx}
+        // falls along it like a Gaussian, however few the exponentials.
+        let bend = 0.25 / (1.0 / largest - s0);
         let at = |u: f64| {
-            let s = Complex64::new(s0, u);
-            let mut k = Complex64::default();
-            for l in &self.lambda {
-                k -= (Complex64::new(1.0, 0.0) - s * *l).ln();
+            let s = Complex64::new(s0 + bend * u * u, u);
+            // The factors' product stays far from overflow in chunks, and spares logarithms.
+            let mut k = Complex64::new(-k0, 0.0) - (s - s0) * x;
+            for chunk in self.lambda.chunks(16) {
+                let product: Complex64 = chunk.iter().map(|l| 1.0 - s * *l).product();
+                k -= product.ln();
             }
-            ((k - k0) - Complex64::new(0.0, u * x)).exp() / s
+            let value = k.exp() / s;
+            value.re + 2.0 * bend * u * value.im
         };
-        // Trapezoid along the line: spectrally accurate for this analytic, decaying integrand.
+        // Trapezoid: spectrally accurate for this analytic, decaying integrand.
         let step = scale / 16.0;
-        let mut sum = 0.5 * at(0.0).re;
-        let mut i = 1;
-        loop {
+        let mut sum = 0.5 * at(0.0);
+        let mut small = 0;
+        for i in 1..200_000 {
             let value = at(f64::from(i) * step);
-            sum += value.re;
-            if value.norm() < 1e-13 * sum.abs() || i > 200_000 {
+            sum += value;
+            // It passes through zero on its way: only a run of small values is the end.
+            small = if value.abs() < 1e-14 * sum.abs() { small + 1 } else { 0 };
+            if small == 8 {
                 break;
             }
-            i += 1;
         }
         k0 - s0 * x + (sum * step / PI).ln()
     }
     /// x with ln P(sum > x) = `ln_p`.
     pub fn isf_ln(&self, ln_p: f64) -> f64 {
         let (mut low, mut high) = (0.0, self.mean());
-        while self.ln_sf(high) > ln_p {
-            low = high;
+        let (mut at_low, mut at_high) = (-ln_p, self.ln_sf(high) - ln_p);
+        while at_high > 0.0 {
+            (low, at_low) = (high, at_high);
             high *= 2.0;
+            at_high = self.ln_sf(high) - ln_p;
         }
-        for _ in 0..80 {
-            let x = 0.5 * (low + high);
-            if self.ln_sf(x) > ln_p {
-                low = x
-            } else {
-                high = x
+        // Regula falsi after Illinois: the logarithm of the tail is nearly a straight line.
+        let mut side = 0;
+        for _ in 0..100 {
+            let x = (low * at_high - high * at_low) / (at_high - at_low);
+            let at = self.ln_sf(x) - ln_p;
+            if high - low < 1e-12 * high || at.abs() < 1e-12 {
+                return x;
             }
-            if high - low < 1e-10 * high {
-                break;
+            if at > 0.0 {
+                (low, at_low) = (x, at);
+                at_high *= if side == 1 { 0.5 } else { 1.0 };
+                side = 1;
+            } else {
+                (high, at_high) = (x, at);
+                at_low *= if side == -1 { 0.5 } else { 1.0 };
+                side = -1;
             }
         }
         0.5 * (low + high)
@@ -207,6 +223,21 @@ mod tests {
             assert!((a - b).abs() < 1e-9, "{exact:?} {closed:?}");
         }
         // One exponential: e^{−x}.
-        assert!((ExponentialSum::new(&[1.0]).ln_sf(30.0) + 30.0).abs() < 1e-6);
+        for x in [0.01, 1.0, 30.0, 500.0] {
+            assert!((ExponentialSum::new(&[1.0]).ln_sf(x) + x).abs() < 1e-9, "{x}");
+        }
+        // Two: (a e^{−x/a} − b e^{−x/b})/(a − b).
+        let (a, b) = (1.5, 0.5);
+        for x in [0.1f64, 2.0, 40.0] {
+            let want = ((a * (-x / a).exp() - b * (-x / b).exp()) / (a - b)).ln();
+            assert!((ExponentialSum::new(&[a, b]).ln_sf(x) - want).abs() < 1e-9, "{x}");
+        }
+        // Sixty-four equal ones: a gamma of that shape.
+        let equal = ExponentialSum::new(&[1.0; 64]);
+        for x in [30.0, 64.0, 150.0, 400.0] {
+            let want = crate::gamma_ln_sf(64.0, x);
+            assert!((equal.ln_sf(x) - want).abs() < 1e-9, "{x}: {} {want}", equal.ln_sf(x));
+        }
+        assert!((equal.isf_ln(-30.0) - gamma_isf_ln(64.0, -30.0)).abs() < 1e-6);
     }
 }
