@@ -122,6 +122,9 @@ pub struct Simulate {
     /// Seed; the same seed gives the same bytes [default: 1].
     #[arg(long)]
     pub seed: Option<u64>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// `new`.
@@ -141,6 +144,9 @@ pub struct New {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// Regions of the allocation tables.
@@ -361,6 +367,9 @@ pub struct Amend {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
@@ -420,6 +429,9 @@ pub struct Note {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// `analyse`.
@@ -528,6 +540,9 @@ pub struct Join {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// `split`.
@@ -543,6 +558,9 @@ pub struct Split {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
 }
 
 /// `reanalyse`.

@@ -49,9 +49,7 @@ fn every_command_has_help_with_an_example() {
 
 #[test]
 fn commands_that_print_a_result_take_json() {
-    for command in
-        ["add", "analyse", "emissions", "decide", "reanalyse", "verify", "describe", "demo"]
-    {
+    for command in COMMANDS {
         let (_, help, _) = output(&[command, "--help"]);
         assert!(help.contains("--json"), "{command}");
     }

@@ -8,6 +8,7 @@ use crate::survey::{Pen, Survey, head_of};
 use crate::things::{Capture, Chain, Overrides, zone_of};
 use crate::{Progress, SurveyError, places, record};
 use ledger::{CaptureKind, FileInfo, Role};
+use rusqlite::Connection;
 use std::path::{Path, PathBuf};
 use units::{Band, Reason, Utc, Zone};
 
@@ -201,9 +202,6 @@ impl Survey {
             .as_deref()
             .map(|name| places::position(pen, name, options.zone, zone_of(options.role)))
             .transpose()?;
-        for place in &look.places {
-            places::position(pen, place, None, zone_of(options.role))?;
-        }
         let same: Vec<Capture> = record::all::<Capture>(pen.db)?
             .into_iter()
             .filter(|c| c.recording == recording && c.overrides.inner == options.overrides.inner)
@@ -229,6 +227,7 @@ impl Survey {
                 "If it was put there by mistake, use `amend`; if it counts for both, add it with --again.",
             ));
         }
+        let places = places::named(pen, &look.places, zone_of(options.role))?;
         let chain = places::chain(pen, options.chain.as_deref(), &mut warnings)?;
         let condition =
             options.condition.as_deref().map(|name| places::condition(pen, name)).transpose()?;
@@ -241,6 +240,7 @@ impl Survey {
             kind: look.kind,
             role: options.role,
             position,
+            places,
             chain,
             gain_db: options.gain_db,
             setting: options.setting.clone(),
@@ -265,7 +265,9 @@ impl Survey {
             duration_s: look.duration_s,
             warnings: warnings.clone(),
         };
-        check_place(pen, &capture, look)?;
+        if !has_place(pen.db, &capture)? {
+            return Err(nowhere(&file.display().to_string()));
+        }
         log_warnings(&capture, &mut warnings);
         let capture = Capture { warnings: warnings.clone(), ..capture };
         for file in staged {
@@ -277,29 +279,27 @@ impl Survey {
     }
 }
 
-/// Refuses a capture of which nobody says where it was.
-pub(crate) fn check_place(
-    pen: &Pen<'_>,
-    capture: &Capture,
-    look: &Look,
-) -> Result<(), SurveyError> {
-    if capture.position.is_some() || capture.role == Role::NoAntenna || !look.places.is_empty() {
-        return Ok(());
+/// Whether anybody says where a capture was: a position, its rows, or movements within its time.
+pub(crate) fn has_place(db: &Connection, capture: &Capture) -> Result<bool, SurveyError> {
+    if capture.position.is_some() || capture.role == Role::NoAntenna || !capture.places.is_empty() {
+        return Ok(true);
     }
-    let chains = record::all::<Chain>(pen.db)?;
+    let chains = record::all::<Chain>(db)?;
     let chain = chains.iter().find(|chain| chain.name == capture.chain);
     let clock_s = parts::clock_of(capture, chain);
-    if !parts::visits_of(capture, clock_s, &parts::movements(pen.db)?).is_empty() {
-        return Ok(());
-    }
-    Err(SurveyError::refused(
+    Ok(!parts::visits_of(capture, clock_s, &parts::movements(db)?).is_empty())
+}
+
+/// The refusal of a capture that would be nowhere.
+#[cold]
+pub(crate) fn nowhere(what: &str) -> SurveyError {
+    SurveyError::refused(
         format!(
-            "{}: nobody says where this was recorded: no --at, no position in its rows, and no \
-             movement within its time",
-            data_file(look).display()
+            "{what}: nobody says where this was recorded: no --at, no position in its rows, and no \
+             movement within its time"
         ),
         "Give --at POSITION, or note the movements first (`note --arrived POSITION --when TIME`).",
-    ))
+    )
 }
 
 /// What is assumed of a log where it is not stated.

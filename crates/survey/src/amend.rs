@@ -1,5 +1,6 @@
 //! Correcting what was said of a capture: where, when, with what; setting it aside and restoring it.
 
+use crate::add::{has_place, nowhere};
 use crate::survey::Survey;
 use crate::things::{Capture, Overrides, zone_of};
 use crate::{SurveyError, jobs, places, record};
@@ -80,6 +81,7 @@ impl Survey {
             after.clock_s = amend.clock_s.unwrap_or(before.clock_s);
             set_aside(&mut after, amend)?;
             if let Some(look) = &look {
+                after.places = places::named(pen, &look.places, zone_of(after.role))?;
                 after.overrides = overrides;
                 after.kind = look.kind;
                 after.format.clone_from(&look.format);
@@ -89,6 +91,9 @@ impl Survey {
                 warnings.extend(look.warnings.iter().cloned());
             }
             check(pen.db, &after)?;
+            if has_place(pen.db, &before)? && !has_place(pen.db, &after)? {
+                return Err(nowhere(id));
+            }
             if after == before {
                 return Err(SurveyError::refused(
                     format!("{id} says that already"),

@@ -63,6 +63,11 @@ pub(crate) fn open(folder: &Folder) -> Result<Connection, SurveyError> {
 
 fn open_with(folder: &Folder, steps: &[&str]) -> Result<Connection, SurveyError> {
     let file = folder.database();
+    if !file.is_file() && folder.has_evidence() {
+        return Err(SurveyError::Damaged {
+            what: format!("{} is missing, and there is evidence beside it", file.display()),
+        });
+    }
     if !file.is_file() {
         return Err(SurveyError::refused(
             format!(

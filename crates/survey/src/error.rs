@@ -89,6 +89,33 @@ impl SurveyError {
         }
     }
 
+    /// Whether the survey itself is damaged: to `verify`, that is an answer.
+    pub fn is_damage(&self) -> bool {
+        use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
+        match self {
+            SurveyError::Damaged { .. } => true,
+            SurveyError::Database { cause, .. } => {
+                matches!(cause.sqlite_error_code(), Some(DatabaseCorrupt | NotADatabase))
+            }
+            _ => false,
+        }
+    }
+
+    /// Whether the survey lies where nothing may be written.
+    pub fn is_unwritable(&self) -> bool {
+        use rusqlite::ErrorCode::{CannotOpen, PermissionDenied, ReadOnly};
+        match self {
+            SurveyError::Disk { cause, .. } => matches!(
+                cause.kind(),
+                io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem
+            ),
+            SurveyError::Database { cause, .. } => {
+                matches!(cause.sqlite_error_code(), Some(ReadOnly | PermissionDenied | CannotOpen))
+            }
+            _ => false,
+        }
+    }
+
     /// A refusal with what to do, a whole sentence.
     #[cold]
     pub(crate) fn refused(what: impl Into<String>, remedy: impl Into<String>) -> Self {

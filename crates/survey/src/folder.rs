@@ -61,6 +61,10 @@ impl Folder {
     pub(crate) fn evidence(&self, sha256: &str) -> PathBuf {
         self.root.join("evidence").join(sha256.get(..2).unwrap_or("xx")).join(sha256)
     }
+    /// Whether any evidence lies there.
+    pub(crate) fn has_evidence(&self) -> bool {
+        fs::read_dir(self.root.join("evidence")).is_ok_and(|mut entries| entries.next().is_some())
+    }
     fn staging_root(&self) -> PathBuf {
         self.root.join("staging")
     }

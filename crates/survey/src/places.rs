@@ -6,6 +6,7 @@ use crate::record;
 use crate::survey::Pen;
 use crate::things::{Capture, Chain, Condition, Movement, Reading, Remark, RoomState, Stimulus};
 use rusqlite::Connection;
+use std::collections::BTreeMap;
 use units::{Position, Reason, Zone};
 
 /// The chain of captures whose chain nobody states.
@@ -52,6 +53,15 @@ pub(crate) fn position(
     };
     pen.append("position", &[record::put(pen.db, &position)?])?;
     Ok(position.id)
+}
+
+/// The positions that a recording's rows name, by those names; made where they are new.
+pub(crate) fn named(
+    pen: &Pen<'_>,
+    names: &[String],
+    otherwise: Zone,
+) -> Result<BTreeMap<String, String>, SurveyError> {
+    names.iter().map(|name| Ok((name.clone(), position(pen, name, None, otherwise)?))).collect()
 }
 
 /// The position of this name, whatever its case, or of this id.
@@ -123,7 +133,9 @@ pub(crate) fn check(db: &Connection) -> Result<(), SurveyError> {
         _ => Ok(()),
     };
     for capture in record::all::<Capture>(db)? {
-        need(&format!("capture {}", capture.id), capture.position.as_deref())?;
+        for position in capture.position.iter().chain(capture.places.values()) {
+            need(&format!("capture {}", capture.id), Some(position))?;
+        }
         if !chains.iter().any(|chain| chain.name == capture.chain) {
             return Err(SurveyError::refused(
                 format!(

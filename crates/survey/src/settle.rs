@@ -116,7 +116,7 @@ impl Survey {
                     entry.visits = parts::visits_of(&capture, clock_s, &movements);
                 }
                 if let Some(derived) = derived {
-                    fill(&mut entry, &derived, clock_s);
+                    fill(&mut entry, &capture, &derived, clock_s);
                 }
                 captures.push(entry);
             }
@@ -224,7 +224,12 @@ fn listed(capture: &Capture, chain: Option<&Chain>, clock_s: f64) -> ledger::Cap
     }
 }
 
-fn fill(entry: &mut ledger::Capture, derived: &crate::derive::Derived, clock_s: f64) {
+fn fill(
+    entry: &mut ledger::Capture,
+    capture: &Capture,
+    derived: &crate::derive::Derived,
+    clock_s: f64,
+) {
     let analysis = &derived.analysis;
     entry.listened = analysis.listened.clone();
     entry.rows = analysis
@@ -245,6 +250,10 @@ fn fill(entry: &mut ledger::Capture, derived: &crate::derive::Derived, clock_s: 
             let mut event = event.clone();
             event.start.from = event.start.from.plus_seconds(clock_s);
             event.start.until = event.start.until.plus_seconds(clock_s);
+            // What its rows call a place is the position that was meant then, however it is named now.
+            if let Some(id) = event.position.as_ref().and_then(|name| capture.places.get(name)) {
+                event.position = Some(id.clone());
+            }
             row.map(|row| RowEvent { row, event })
         })
         .collect();

@@ -156,6 +156,18 @@ impl Survey {
         Ok(Survey { folder, db, deriver, cache, unwritten: false })
     }
 
+    /// Opens a survey to read in it. Where nothing may be written (a locked stick, a disc) not a
+    /// byte is, and what is not analysed stays so.
+    ///
+    /// # Errors
+    /// As [`Survey::open`], and [`Survey::open_unwritten`].
+    pub fn open_to_read(dir: &Path) -> Result<Survey, SurveyError> {
+        match Self::open(dir) {
+            Err(error) if error.is_unwritable() => Self::open_unwritten(dir),
+            opened => opened,
+        }
+    }
+
     /// Opens a survey that is to stay as it is to the last byte (somebody else's copy, a medium
     /// that may not be written). It can be read and verified; what is not analysed stays so.
     ///

@@ -3,7 +3,17 @@
 use crate::commands::circumstances;
 use crate::exit::Outcome;
 use crate::{args, say};
+use serde::Serialize;
 use survey::{Amend, Survey};
+use units::Reason;
+
+/// What `amend --json` prints.
+#[derive(Serialize)]
+struct Amended<'a> {
+    schema: &'static str,
+    capture: &'a str,
+    warnings: &'a [Reason],
+}
 
 /// Makes one correction, as one entry of the journal.
 pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
@@ -37,6 +47,11 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         restore: args.restore,
     };
     let warnings = survey.amend(&args.capture, &amend, &by)?;
+    if args.json.json {
+        let (capture, warnings) = (args.capture.as_str(), warnings.as_slice());
+        say::json(&Amended { schema: "stillroom.amended/1", capture, warnings })?;
+        return Ok(Outcome::Done);
+    }
     say::warnings(&warnings);
     say::text(&format!("{} is corrected; the ledger follows\n", args.capture))?;
     Ok(Outcome::Done)

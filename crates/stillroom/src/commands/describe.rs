@@ -10,9 +10,8 @@ use survey::{Difference, Survey};
 
 /// Prints, or applies and shows each difference.
 pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
     let Some(file) = &args.apply else {
-        let record = survey.describe()?;
+        let record = Survey::open_to_read(&args.dir)?.describe()?;
         if args.json.json {
             let record: Value = toml::from_str(&record).context("the record")?;
             say::json(&record)?;
@@ -21,6 +20,7 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
         }
         return Ok(Outcome::Done);
     };
+    let survey = Survey::open(&args.dir)?;
     let text = read(file)?;
     let by = say::by(&args.by, &survey)?;
     let differences = survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;

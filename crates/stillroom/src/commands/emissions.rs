@@ -7,7 +7,7 @@ use survey::Survey;
 
 /// Finishes what waits, then prints the ledger or only its balance.
 pub fn run(args: &args::Emissions) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
+    let survey = Survey::open_to_read(&args.dir)?;
     let bar = Bar::new();
     let outcome = survey.ledger(&bar)?;
     drop(bar);

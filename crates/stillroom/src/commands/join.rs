@@ -3,7 +3,16 @@
 use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, say};
+use serde::Serialize;
 use survey::Survey;
+
+/// What `join --json` prints: the ids under which the named rows go on.
+#[derive(Serialize)]
+struct Joined<'a> {
+    schema: &'static str,
+    ids: Vec<&'a str>,
+    version: u64,
+}
 
 /// Joins, and says under which id the row goes on.
 pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
@@ -17,6 +26,11 @@ pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
     };
     let rows: Vec<&str> =
         outcome.ledger.emissions.iter().filter(is).map(|row| row.id.as_str()).collect();
+    if args.json.json {
+        let version = outcome.ledger.version;
+        say::json(&Joined { schema: "stillroom.joined/1", ids: rows, version })?;
+        return Ok(Outcome::Done);
+    }
     say::text(&format!("{} are {} now\n", args.ids.join(" and "), rows.join(", ")))?;
     Ok(Outcome::Done)
 }

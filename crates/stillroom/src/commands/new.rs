@@ -2,7 +2,15 @@
 
 use crate::exit::Outcome;
 use crate::{args, say};
-use survey::{NewSurvey, Survey};
+use serde::Serialize;
+use survey::{Head, NewSurvey, Survey};
+
+/// What `new --json` prints.
+#[derive(Serialize)]
+struct Started {
+    schema: &'static str,
+    survey: Head,
+}
 
 /// Makes the folder and says what was taken for what nobody stated.
 pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
@@ -14,6 +22,15 @@ pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
     };
     let survey = Survey::create(&args.dir, &new)?;
     let head = survey.head()?;
+    if head.technician.is_none() {
+        anstream::eprintln!(
+            "warning: nobody says who does this: give --by WHO or set STILLROOM_BY"
+        );
+    }
+    if args.json.json {
+        say::json(&Started { schema: "stillroom.started/1", survey: head })?;
+        return Ok(Outcome::Done);
+    }
     say::text(&format!(
         "survey '{}' in {}: region {}, time zone {}, technician {}\n",
         head.name,
@@ -22,10 +39,5 @@ pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
         head.time_zone,
         head.technician.as_deref().unwrap_or("unstated"),
     ))?;
-    if head.technician.is_none() {
-        anstream::eprintln!(
-            "warning: nobody says who does this: give --by WHO or set STILLROOM_BY"
-        );
-    }
     Ok(Outcome::Done)
 }

@@ -3,15 +3,27 @@
 use crate::commands::circumstances::time;
 use crate::exit::{Outcome, refused};
 use crate::{args, say};
+use serde::Serialize;
 use survey::{Note, ReadingNote, Survey};
 use units::Band;
+
+/// What `note --json` prints.
+#[derive(Serialize)]
+struct Noted {
+    schema: &'static str,
+    id: String,
+}
 
 /// Notes one thing.
 pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
     let survey = Survey::open(&args.dir)?;
     let by = say::by(&args.by, &survey)?;
     let id = survey.note(&note(args, &survey)?, &by)?;
-    say::text(&format!("noted as {id}\n"))?;
+    if args.json.json {
+        say::json(&Noted { schema: "stillroom.noted/1", id })?;
+    } else {
+        say::text(&format!("noted as {id}\n"))?;
+    }
     Ok(Outcome::Done)
 }
 

@@ -2,10 +2,37 @@
 
 use crate::exit::Outcome;
 use crate::progress::Bar;
-use crate::{args, say, scene, table};
+use crate::scene::{self, Written};
+use crate::{args, say, table};
+use serde::Serialize;
+use simulate::VisitPlan;
+use std::path::Path;
 
 /// The seed where nobody says one.
 const SEED: u64 = 1;
+
+/// What `simulate --json` prints.
+#[derive(Serialize)]
+struct Simulated<'a> {
+    schema: &'static str,
+    recordings: Vec<RecordingJson<'a>>,
+    logs: Vec<LogJson<'a>>,
+    truth: &'a Path,
+}
+
+#[derive(Serialize)]
+struct RecordingJson<'a> {
+    path: &'a Path,
+    position: &'a str,
+    duration_s: f64,
+}
+
+#[derive(Serialize)]
+struct LogJson<'a> {
+    path: &'a Path,
+    columns: &'a str,
+    movements: &'a Path,
+}
 
 /// Writes the recordings and lists them.
 pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
@@ -13,10 +40,13 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
     let bar = Bar::new();
     let written = scene::write(file, args.seed.unwrap_or(SEED), &args.out, &bar)?;
     drop(bar);
+    if args.json.json {
+        say::json(&document(&written))?;
+        return Ok(Outcome::Done);
+    }
     let mut text = String::new();
     for (path, plan) in &written.recordings {
-        let seconds =
-            plan.segments.iter().map(|s| s.samples).sum::<u64>() as f64 / plan.sample_rate_hz;
+        let seconds = seconds(plan);
         text.push_str(&format!(
             "{}  {} of {} samples a second, {} segments, at {}\n",
             path.display(),
@@ -39,4 +69,27 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
     text.push_str(&format!("{}  what is true of them\n", written.truth.display()));
     say::text(&text)?;
     Ok(Outcome::Done)
+}
+
+fn seconds(plan: &VisitPlan) -> f64 {
+    plan.segments.iter().map(|s| s.samples).sum::<u64>() as f64 / plan.sample_rate_hz
+}
+
+fn document(written: &Written) -> Simulated<'_> {
+    let recordings = written.recordings.iter().map(|(path, plan)| RecordingJson {
+        path,
+        position: &plan.position,
+        duration_s: seconds(plan),
+    });
+    let logs = written.logs.iter().map(|log| LogJson {
+        path: &log.log,
+        columns: &log.columns,
+        movements: &log.movements,
+    });
+    Simulated {
+        schema: "stillroom.simulated/1",
+        recordings: recordings.collect(),
+        logs: logs.collect(),
+        truth: &written.truth,
+    }
 }

@@ -2,13 +2,26 @@
 
 use crate::exit::Outcome;
 use crate::{args, say};
+use serde::Serialize;
 use survey::Survey;
+
+/// What `split --json` prints.
+#[derive(Serialize)]
+struct Parted<'a> {
+    schema: &'static str,
+    id: &'a str,
+    new_id: String,
+}
 
 /// Splits, and says which row the receptions are since.
 pub fn run(args: &args::Split) -> anyhow::Result<Outcome> {
     let survey = Survey::open(&args.dir)?;
     let by = say::by(&args.by, &survey)?;
     let (_, new_id) = survey.split(&args.id, &args.captures, &by)?;
+    if args.json.json {
+        say::json(&Parted { schema: "stillroom.split/1", id: &args.id, new_id })?;
+        return Ok(Outcome::Done);
+    }
     say::text(&format!(
         "what {} received of {} is {new_id} now\n",
         args.captures.join(", "),

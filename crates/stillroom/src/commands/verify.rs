@@ -4,10 +4,10 @@ use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, say};
 use serde::Serialize;
-use survey::Survey;
+use survey::{Survey, SurveyError};
 
-/// What `verify --json` prints.
-#[derive(Serialize)]
+/// What `verify --json` prints. Where the survey cannot even be opened, nothing was counted.
+#[derive(Default, Serialize)]
 struct VerifyDocument<'a> {
     schema: &'static str,
     ok: bool,
@@ -20,10 +20,13 @@ struct VerifyDocument<'a> {
 
 /// Status 0 if nothing is altered or missing, 1 if something is.
 pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
     let bar = Bar::new();
-    let found = survey.verify(&bar)?;
+    let found = Survey::open_to_read(&args.dir).and_then(|survey| survey.verify(&bar));
     drop(bar);
+    let found = match found {
+        Err(error) if error.is_damage() => return damaged(args, &error),
+        found => found?,
+    };
     let faults: Vec<String> = found.faults.iter().map(ToString::to_string).collect();
     if args.json.json {
         say::json(&VerifyDocument {
@@ -46,4 +49,16 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
         ))?;
     }
     Ok(if found.ok { Outcome::Done } else { Outcome::No })
+}
+
+/// So damaged that not everything could be checked.
+fn damaged(args: &args::Verify, error: &SurveyError) -> anyhow::Result<Outcome> {
+    let fault = error.to_string();
+    if args.json.json {
+        let schema = "stillroom.verification/1";
+        say::json(&VerifyDocument { schema, faults: vec![fault], ..VerifyDocument::default() })?;
+    } else {
+        say::text(&format!("FAULT: {fault}\nNOT as it was: not everything could be checked\n"))?;
+    }
+    Ok(Outcome::No)
 }
