@@ -114,7 +114,7 @@ pub(crate) fn parameters_of(
     clock_s: f64,
     range_s: Option<(f64, f64)>,
 ) -> Parameters {
-    let log = capture.kind == CaptureKind::EventLog;
+    let log = capture.is_log();
     let own = |at: Option<Utc>| at.filter(|_| log).map(|at| at.plus_seconds(-clock_s));
     let calibration_db = chain.and_then(|chain| chain.calibration_db);
     Parameters {

@@ -44,7 +44,7 @@ impl Deriver for Floors {
             Recording::Traces(_) => CaptureKind::Traces,
             Recording::Events(log) => {
                 places = log.positions;
-                CaptureKind::EventLog
+                if log.is_readings { CaptureKind::Readings } else { CaptureKind::EventLog }
             }
             Recording::Sound(_) => CaptureKind::Sound,
         };

@@ -8,7 +8,6 @@ use crate::parts::{self, Part};
 use crate::survey::{Survey, head_of};
 use crate::things::{Capture, Chain, Derivation};
 use crate::{Progress, SurveyError, folder, record};
-use ledger::CaptureKind;
 use rusqlite::{Connection, OptionalExtension, params};
 use std::fs::TryLockError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -64,9 +63,7 @@ pub(crate) fn wanted(db: &Connection) -> Result<Vec<Need>, SurveyError> {
     let chains = record::all::<Chain>(db)?;
     let mut needs = Vec::new();
     for capture in record::all::<Capture>(db)? {
-        let derivable =
-            matches!(capture.kind, CaptureKind::Iq | CaptureKind::Traces | CaptureKind::EventLog);
-        if !derivable || capture.set_aside.is_some() {
+        if !capture.is_derived_from() || capture.set_aside.is_some() {
             continue;
         }
         let chain = chains.iter().find(|chain| chain.name == capture.chain);

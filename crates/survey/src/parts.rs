@@ -34,7 +34,7 @@ pub(crate) fn clock_of(capture: &Capture, chain: Option<&Chain>) -> f64 {
 /// Start and end of a capture, clock corrected; a log's listening time where it is stated.
 pub(crate) fn span_of(capture: &Capture, clock_s: f64) -> Option<(Utc, Utc)> {
     let recorded = capture.start.map(|start| start.plus_seconds(clock_s));
-    if capture.kind != CaptureKind::EventLog {
+    if !capture.is_log() {
         let start = recorded.or(capture.from)?;
         return Some((start, start.plus_seconds(capture.duration_s)));
     }

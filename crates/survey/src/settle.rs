@@ -8,7 +8,7 @@ use crate::parts;
 use crate::survey::{Pen, Survey, head_of};
 use crate::things::{Capture, Chain, Derivation, Identity, StoredAct};
 use crate::{Progress, SurveyError, record};
-use ledger::{Anchor, CaptureKind, CaptureRow, Input, Outcome, RowEvent, SurveyInfo};
+use ledger::{Anchor, CaptureRow, Input, Outcome, RowEvent, SurveyInfo};
 use rusqlite::{Connection, OptionalExtension};
 use serde_json::Map;
 use units::Reason;
@@ -147,9 +147,8 @@ impl Survey {
         capture: &Capture,
         part: &str,
     ) -> Result<Option<Reason>, SurveyError> {
-        match capture.kind {
-            CaptureKind::Iq | CaptureKind::Traces | CaptureKind::EventLog => {}
-            _ => return Ok(None),
+        if !capture.is_derived_from() {
+            return Ok(None);
         }
         let failed: Option<Option<String>> = db
             .query_row(
@@ -197,7 +196,6 @@ fn new_anchors(db: &Connection, outcome: &Outcome) -> Result<Vec<Change>, Survey
 /// A capture as the ledger takes it, before what was derived is filled in.
 fn listed(capture: &Capture, chain: Option<&Chain>, clock_s: f64) -> ledger::Capture {
     let span = parts::span_of(capture, clock_s);
-    let log = capture.kind == CaptureKind::EventLog;
     ledger::Capture {
         id: capture.id.clone(),
         sha256: capture.recording.clone(),
@@ -216,7 +214,7 @@ fn listed(capture: &Capture, chain: Option<&Chain>, clock_s: f64) -> ledger::Cap
         stop: span.map(|(_, stop)| stop),
         clock_u_s: chain.and_then(|chain| chain.clock_u_s).unwrap_or(CLOCK_U_S),
         listened: Vec::new(),
-        listening_assumed: log && (capture.from.is_none() || capture.until.is_none()),
+        listening_assumed: capture.is_log() && (capture.from.is_none() || capture.until.is_none()),
         rows: Vec::new(),
         events: Vec::new(),
         visits: Vec::new(),

@@ -139,6 +139,17 @@ pub struct Capture {
     pub warnings: Vec<Reason>,
 }
 
+impl Capture {
+    /// Whether it is a table of what a detector or a person noted, row by row.
+    pub(crate) fn is_log(&self) -> bool {
+        matches!(self.kind, CaptureKind::EventLog | CaptureKind::Readings)
+    }
+    /// Whether anything is derived from its kind.
+    pub(crate) fn is_derived_from(&self) -> bool {
+        self.is_log() || matches!(self.kind, CaptureKind::Iq | CaptureKind::Traces)
+    }
+}
+
 /// Which derived data a capture (or one part of it) counts with.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
