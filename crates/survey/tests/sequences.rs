@@ -131,6 +131,10 @@ impl Model {
         let ledger = &outcome.ledger;
         let rows: Vec<(&LedgerRow, BTreeSet<Atom>)> =
             ledger.emissions.iter().map(|row| (row, atoms(self, outcome, row))).collect();
+        for (row, atoms) in &rows {
+            let said = row.decision.reason.as_deref().unwrap_or("open");
+            println!("    {} {:?}: {said} {:?}", row.id, row.aliases, atoms);
+        }
         self.check_rows(&rows);
         self.check_ids(ledger, &rows);
         for (row, of) in &rows {
@@ -308,6 +312,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
                 model.captures.keys().filter(|id| !model.aside.contains(*id)).cloned().collect();
             if let Some(id) = random.of(&counting) {
                 let aside = Amend { set_aside: Some("a test".into()), ..Amend::default() };
+                println!("set aside {id}");
                 survey.amend(id, &aside, "").expect("set aside");
                 model.aside.insert(id.clone());
             }
@@ -316,6 +321,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             let aside: Vec<String> = model.aside.iter().cloned().collect();
             if let Some(id) = random.of(&aside) {
                 let restore = Amend { restore: true, ..Amend::default() };
+                println!("restore {id}");
                 survey.amend(id, &restore, "").expect("restored");
                 model.aside.remove(id);
             }
@@ -330,6 +336,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             ];
             let (state, ground) = states[random.below(states.len())];
             let reason = format!("decision {number}");
+            println!("decide {} as {state:?} {ground:?}: {reason}", row.id);
             let verdict = Verdict { state, ground, reason: reason.clone() };
             survey.decide(std::slice::from_ref(&row.id), &verdict, None, "").expect("decided");
             let made = Made { reason, state, ground, of: of.clone(), saw: of.clone() };
@@ -338,6 +345,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
         8 => {
             let (Some(a), Some(b)) = (random.of(&rows), random.of(&rows)) else { return };
             if a.0.id != b.0.id {
+                println!("join {} {}", a.0.id, b.0.id);
                 survey.join(&[a.0.id.clone(), b.0.id.clone()], "").expect("joined");
                 model.joined(&[a.1.clone(), b.1.clone()]);
             }
@@ -352,6 +360,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
                 of.iter().map(|a| &a.0).collect::<BTreeSet<_>>().into_iter().collect();
             let gone = captures[random.below(captures.len())].clone();
             let (leave, stay) = of.iter().cloned().partition(|a| a.0 == gone);
+            println!("split {} {gone}", row.id);
             survey.split(&row.id, &[gone], "").expect("split");
             model.split(&leave, &stay);
         }
@@ -371,6 +380,7 @@ fn add_one(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, 
     let file = recording(dir, &format!("f{number}"), &start, &rows);
     let role = if position == "yard" { Role::Reference } else { Role::Room };
     let id = add(survey, &file, &at(role, position));
+    println!("add {id} at {position}: {levels:?}");
     model.captures.insert(id, (position.into(), levels));
 }
 
@@ -390,6 +400,7 @@ fn sequence(seed: u64) {
             engine += 1;
             let case = place.path().join("case");
             survey = Survey::open_with(&case, fake(engine)).expect("opens");
+            println!("reanalyse with {engine}");
             survey.reanalyse("", &Quiet).expect("derived again");
         } else {
             step(&survey, place.path(), &mut model, &mut random, number);
@@ -407,6 +418,7 @@ fn no_decision_is_lost_moved_or_silently_kept() {
     let first: u64 = std::env::var("STILLROOM_SEED").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
     let mut failed = Vec::new();
     for seed in first..first + many {
+        println!("seed {seed}");
         let ended = std::panic::catch_unwind(|| sequence(seed));
         if ended.is_err() {
             failed.push(seed);
