@@ -1,12 +1,13 @@
 //! The program: what was typed becomes a plan, the plan is carried out by the crates beneath.
 //!
 //! `args` says what can be typed, `values` reads hertz, times and levels, `commands` has one file
-//! for each command, `table` prints the ledger, `exit` decides the status, `scene` writes the
+//! for each command, `table` prints the ledger, `next` says what to do next, `exit` decides the status, `scene` writes the
 //! recordings of a described place, `simulated` makes a survey of them.
 
 pub mod args;
 mod commands;
 pub mod exit;
+mod next;
 mod progress;
 pub mod record;
 mod say;

@@ -117,7 +117,7 @@ fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
     format!("{}{level}", clipped(name, 18usize.saturating_sub(level.len())))
 }
 
-/// The ledger's rows by attention, the balance, and what to do next.
+/// The ledger's rows by attention, and the balance.
 pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
     let _ = writeln!(
@@ -154,10 +154,10 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     out
 }
 
-/// The balance in a line, and what to do next in another.
+/// The balance in a line.
 pub fn balance(ledger: &Ledger) -> String {
     let b = &ledger.balance;
-    let mut out = format!(
+    format!(
         "{} emissions: {} open, {} accounted, {} suspect, {} located, {} handed over, \
          {} unresolved; {} changed since decided.\n",
         ledger.emissions.len(),
@@ -168,51 +168,7 @@ pub fn balance(ledger: &Ledger) -> String {
         b.handed_over,
         b.unresolved,
         b.changed
-    );
-    out.push_str(&next(ledger));
-    out
-}
-
-fn next(ledger: &Ledger) -> String {
-    let role = |wanted: ledger::Role| {
-        ledger.captures.iter().any(|c| c.role == wanted && c.set_aside.is_none())
-    };
-    if ledger.captures.is_empty() {
-        return "Next: record references outside, then every room, and bring them in with add.\n"
-            .into();
-    }
-    let mut out = String::new();
-    if !role(ledger::Role::Reference) {
-        out.push_str(
-            "Next: record a reference outside; without one nothing tells inside from outside.\n",
-        );
-    }
-    if !role(ledger::Role::NoAntenna)
-        && ledger.captures.iter().any(|c| c.kind == ledger::CaptureKind::Iq)
-    {
-        out.push_str(
-            "Next: record the receiver with no antenna, so that its own lines are known.\n",
-        );
-    }
-    let waiting = ledger
-        .emissions
-        .iter()
-        .find(|r| r.decision.state == State::Open || !r.decision.changed_since.is_empty());
-    match waiting {
-        Some(row) => {
-            let _ = writeln!(
-                out,
-                "Next: decide {} ({}), the first by attention that stands open: stillroom decide DIR {} --as …",
-                row.id,
-                frequency(row.emission.centre_hz),
-                row.id
-            );
-        }
-        None => out.push_str(
-            "The account balances. 'Nothing found' holds only as far as the coverage reaches.\n",
-        ),
-    }
-    out
+    )
 }
 
 /// One recording's emissions.

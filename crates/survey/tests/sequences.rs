@@ -24,6 +24,8 @@ type Atom = (String, u64);
 /// A decision as it was made.
 #[derive(Debug, Clone)]
 struct Made {
+    /// The row, as it was called.
+    id: String,
     /// Its words, by which it is known again; no other has them.
     reason: String,
     state: State,
@@ -240,6 +242,16 @@ impl Model {
             return;
         };
         let made = possible.iter().find(|made| made.reason == *reason);
+        // A row goes on under its id when all that was decided on is set aside, and says so.
+        let alive = self.alive();
+        let goes_on = |made: &&Made| {
+            let named = made.id == row.id || row.aliases.contains(&made.id);
+            made.reason == *reason && named && made.of.is_disjoint(&alive)
+        };
+        if made.is_none() && self.made.iter().any(|made| goes_on(&made)) {
+            assert!(!said.changed_since.is_empty(), "{}: goes on in silence", row.id);
+            return;
+        }
         let Some(made) = made else {
             panic!("{}: '{reason}' is no decision on this ({possible:?})", row.id);
         };
@@ -265,12 +277,19 @@ impl Model {
         }
     }
 
-    fn decided(&mut self, of: &BTreeSet<Atom>, made: Made, rows: &[(&LedgerRow, BTreeSet<Atom>)]) {
+    fn decided(
+        &mut self,
+        row: &LedgerRow,
+        of: &BTreeSet<Atom>,
+        made: Made,
+        rows: &[(&LedgerRow, BTreeSet<Atom>)],
+    ) {
         // It takes the place of whatever stood on that row, and of nothing else.
         self.made.retain(|old| {
             let homes = Self::homes(old, rows);
             let here = rows.iter().find(|(_, atoms)| atoms == of).map(|(row, _)| row.id.as_str());
-            !here.is_some_and(|here| homes.contains(&here))
+            let shown = row.decision.reason.as_ref() == Some(&old.reason);
+            !shown && !here.is_some_and(|here| homes.contains(&here))
         });
         self.made.push(made);
     }
@@ -339,8 +358,9 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             println!("decide {} as {state:?} {ground:?}: {reason}", row.id);
             let verdict = Verdict { state, ground, reason: reason.clone() };
             survey.decide(std::slice::from_ref(&row.id), &verdict, None, "").expect("decided");
-            let made = Made { reason, state, ground, of: of.clone(), saw: of.clone() };
-            model.decided(of, made, &rows);
+            let id = row.id.clone();
+            let made = Made { id, reason, state, ground, of: of.clone(), saw: of.clone() };
+            model.decided(row, of, made, &rows);
         }
         8 => {
             let (Some(a), Some(b)) = (random.of(&rows), random.of(&rows)) else { return };

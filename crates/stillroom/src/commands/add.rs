@@ -3,7 +3,7 @@
 use crate::commands::{circumstances, mapping};
 use crate::exit::Outcome;
 use crate::progress::Bar;
-use crate::{args, say, table};
+use crate::{args, next, say, table};
 use serde::Serialize;
 use survey::{AddOptions, Added, Survey};
 use units::Reason;
@@ -31,7 +31,11 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
     }
     if !args.later && added.iter().any(|one| !one.already) {
         let outcome = survey.ledger(&Bar::new())?;
+        // What failed to be analysed was said above.
+        let others = outcome.warnings.iter().filter(|w| w.code != "analysis_failed");
+        say::warnings(&others.cloned().collect::<Vec<_>>());
         say::text(&table::balance(&outcome.ledger))?;
+        say::text(&next::steps(&outcome.ledger, &args.dir))?;
     }
     Ok(Outcome::Done)
 }

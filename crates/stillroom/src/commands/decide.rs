@@ -3,7 +3,7 @@
 use crate::args::{self, GroundArg, StateArg};
 use crate::exit::Outcome;
 use crate::progress::Bar;
-use crate::{say, table};
+use crate::{next, say, table};
 use ledger::{Balance, Ground, State};
 use serde::Serialize;
 use survey::{Survey, Verdict};
@@ -66,6 +66,7 @@ pub fn run(args: &args::Decide) -> anyhow::Result<Outcome> {
         })?;
     } else {
         say::text(&table::balance(&outcome.ledger))?;
+        say::text(&next::steps(&outcome.ledger, &args.dir))?;
     }
     Ok(Outcome::Done)
 }

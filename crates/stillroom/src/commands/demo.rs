@@ -5,7 +5,7 @@
 use crate::exit::{Outcome, refused};
 use crate::progress::Bar;
 use crate::simulated::{self, Wanted};
-use crate::{args, say, scene, table};
+use crate::{args, next, say, scene, table};
 use anyhow::Context;
 use std::path::{Path, PathBuf};
 
@@ -35,8 +35,9 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
         return Ok(Outcome::Done);
     }
     say::text(&format!(
-        "{}\nThe survey: {}\nIts recordings, with what is true of them: {}\n",
+        "{}{}\nThe survey: {}\nIts recordings, with what is true of them: {}\n",
         table::ledger(&outcome.ledger, None),
+        next::steps(&outcome.ledger, &dir),
         dir.display(),
         recordings.display(),
     ))?;

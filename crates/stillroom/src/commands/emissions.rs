@@ -2,7 +2,7 @@
 
 use crate::exit::Outcome;
 use crate::progress::Bar;
-use crate::{args, say, table};
+use crate::{args, next, say, table};
 use survey::Survey;
 
 /// Finishes what waits, then prints the ledger or only its balance.
@@ -21,6 +21,7 @@ pub fn run(args: &args::Emissions) -> anyhow::Result<Outcome> {
         say::text(&table::balance(&ledger))?;
     } else {
         say::text(&table::ledger(&ledger, args.first))?;
+        say::text(&next::steps(&ledger, &args.dir))?;
     }
     let balanced = balance.open == 0 && balance.changed == 0;
     Ok(if args.balanced && !balanced { Outcome::No } else { Outcome::Done })

@@ -1,0 +1,107 @@
+//! What can be typed. Nothing here touches the world.
+
+mod note;
+mod recording;
+mod rows;
+mod survey;
+
+pub use note::*;
+pub use recording::*;
+pub use rows::*;
+pub use survey::*;
+
+use clap::{Args as Group, Parser, Subcommand};
+
+/// Find, decide and account for every radio emission at a place.
+///
+/// Stillroom only receives. Before any work: written authority. Before listening to, or even
+/// storing, other people's communications: the law of the place.
+#[derive(Debug, Parser)]
+#[command(name = "stillroom", version, max_term_width = 100, disable_help_subcommand = true)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Build the demonstration survey and print its ledger.
+    #[command(after_help = "Example:\n  stillroom demo --out demo-survey")]
+    Demo(Demo),
+    /// Synthesise recordings of a described place, with their truth.
+    #[command(after_help = "Example:\n  stillroom simulate scenes/stepped.toml --out /tmp/scene")]
+    Simulate(Simulate),
+    /// Start a survey.
+    #[command(
+        after_help = "Example:\n  stillroom new night-one --name 'Blue Heron' --region CEPT \
+                      --time-zone Europe/Vienna --by 'A. Example'"
+    )]
+    New(New),
+    /// Print the record as TOML, or apply an edited one.
+    #[command(after_help = "Example:\n  stillroom describe night-one > record.toml\n  \
+                      stillroom describe night-one --apply record.toml")]
+    Describe(Describe),
+    /// Bring captures in, analyse and join them.
+    #[command(
+        after_help = "Examples:\n  stillroom add night-one yard.sigmf-meta --role reference --at yard\n  \
+                      stillroom add night-one log.csv --role room --at boardroom \\\n      \
+                      --columns 'time=Time,frequency=MHz:MHz,strength=Bars/12,duration=Secs:s'"
+    )]
+    Add(Add),
+    /// Correct where, when, with what a capture was made; set it aside, restore it.
+    #[command(after_help = "Example:\n  stillroom amend night-one C3 --at corridor --clock +42")]
+    Amend(Amend),
+    /// Note a reading, stimulus, remark or movement.
+    #[command(
+        override_usage = "stillroom note DIR --at POSITION --frequency HZ --strength 7/12 | --level -61dBm\n       \
+                          stillroom note DIR --stimulus TEXT | --remark TEXT [--at P] [--from T] [--until T]\n       \
+                          stillroom note DIR --arrived POSITION [--when TIME]",
+        after_help = "Examples:\n  stillroom note night-one --at desk --frequency 433.9MHz --strength 7/12\n  \
+                      stillroom note night-one --stimulus 'music on' --at boardroom\n  \
+                      stillroom note night-one --arrived corridor --when 2026-03-01T21:30:00"
+    )]
+    Note(Note),
+    /// Emissions of recordings, without a survey.
+    #[command(after_help = "Examples:\n  stillroom analyse yard.sigmf-meta\n  \
+                      stillroom analyse night.cu8 --format cu8 --rate 2.4MHz --centre 433.92MHz --json")]
+    Analyse(Analyse),
+    /// The ledger: every emission, what to look at first.
+    #[command(after_help = "Example:\n  stillroom emissions night-one")]
+    Emissions(Emissions),
+    /// Decide emissions.
+    #[command(
+        after_help = "Example:\n  stillroom decide night-one E3 E5 --as accounted --ground stronger-outside \\\n      \
+                      --reason 'broadcast, 20 dB stronger in the yard'"
+    )]
+    Decide(Decide),
+    /// Put rows together by hand.
+    #[command(after_help = "Example:\n  stillroom join night-one E3 E9")]
+    Join(Join),
+    /// Take the receptions of some captures out of a row by hand.
+    #[command(after_help = "Example:\n  stillroom split night-one E3 C2")]
+    Split(Split),
+    /// Derive again with this version; print what changed.
+    #[command(after_help = "Example:\n  stillroom reanalyse night-one")]
+    Reanalyse(Reanalyse),
+    /// Check every evidence file and the journal.
+    #[command(after_help = "Example:\n  stillroom verify night-one")]
+    Verify(Verify),
+}
+
+/// Who does it: for the journal.
+#[derive(Debug, Clone, Group)]
+pub struct By {
+    /// Who does this; written into the journal [default: the survey's technician].
+    #[arg(long, env = "STILLROOM_BY", value_name = "WHO")]
+    pub by: Option<String>,
+}
+
+/// Result as JSON.
+#[derive(Debug, Clone, Copy, Group)]
+pub struct Json {
+    /// Print the result as JSON, alone on standard output.
+    #[arg(long)]
+    pub json: bool,
+}

@@ -1,0 +1,69 @@
+//! Noting readings, stimuli, remarks, movements.
+
+use super::{By, Json};
+use crate::values::{finite, level_dbm, rate, strength};
+use clap::{ArgGroup, Args as Group};
+use std::path::PathBuf;
+use units::Strength;
+
+/// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
+const NO_READING: [&str; 3] = ["stimulus", "remark", "arrived"];
+const NO_SPAN: [&str; 3] = ["strength", "level", "arrived"];
+
+/// `note`.
+#[derive(Debug, Group)]
+#[command(group = ArgGroup::new("what").required(true)
+    .args(["strength", "level", "stimulus", "remark", "arrived"]))]
+pub struct Note {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Position.
+    #[arg(long, value_name = "POSITION", conflicts_with = "arrived")]
+    pub at: Option<String>,
+    /// Frequency of a reading.
+    #[arg(long, value_name = "HZ", value_parser = rate, conflicts_with_all = NO_READING)]
+    pub frequency: Option<f64>,
+    /// A reading: strength on the detector's scale.
+    #[arg(long, value_name = "VALUE/STEPS", value_parser = strength)]
+    pub strength: Option<Strength>,
+    /// A reading: level with its unit.
+    #[arg(long, value_name = "-61dBm", value_parser = level_dbm, allow_hyphen_values = true)]
+    pub level: Option<f64>,
+    /// The row that the reading was taken of.
+    #[arg(long, value_name = "ID", conflicts_with_all = NO_READING)]
+    pub emission: Option<String>,
+    /// Bearing, degrees from north.
+    #[arg(long, value_name = "DEG", value_parser = finite, allow_hyphen_values = true,
+        conflicts_with_all = NO_READING)]
+    pub bearing: Option<f64>,
+    /// What was heard.
+    #[arg(long, value_name = "TEXT", conflicts_with_all = NO_READING)]
+    pub heard: Option<String>,
+    /// Chain of the reading, or the one that was carried to the position.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["stimulus", "remark"])]
+    pub chain: Option<String>,
+    /// Something done to provoke.
+    #[arg(long, value_name = "TEXT")]
+    pub stimulus: Option<String>,
+    /// Something seen or done.
+    #[arg(long, value_name = "TEXT")]
+    pub remark: Option<String>,
+    /// Arrived at a position.
+    #[arg(long, value_name = "POSITION")]
+    pub arrived: Option<String>,
+    /// When (reading, arrival) [default: now].
+    #[arg(long, value_name = "TIME", conflicts_with_all = ["stimulus", "remark"])]
+    pub when: Option<String>,
+    /// From when (stimulus, remark) [default: now].
+    #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]
+    pub from: Option<String>,
+    /// Until when (stimulus, remark).
+    #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]
+    pub until: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}

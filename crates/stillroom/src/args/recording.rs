@@ -1,0 +1,211 @@
+//! Bringing recordings in, correcting what was said of them, analysing them.
+
+use super::{By, Json, RegionArg};
+use crate::values::{band, finite, hertz, rate};
+use clap::{Args as Group, ValueEnum};
+use std::path::PathBuf;
+use units::Band;
+
+/// What overrides a file's own metadata.
+#[derive(Debug, Clone, Default, Group)]
+pub struct Overrides {
+    /// Sample format of a raw file.
+    #[arg(long, value_enum)]
+    pub format: Option<FormatArg>,
+    /// Sample rate; overrides the file's.
+    #[arg(long, value_name = "HZ", value_parser = rate, allow_hyphen_values = true)]
+    pub rate: Option<f64>,
+    /// Centre frequency; overrides the file's.
+    #[arg(long, value_name = "HZ", value_parser = hertz, allow_hyphen_values = true)]
+    pub centre: Option<f64>,
+    /// Time of the first sample; overrides the file's.
+    #[arg(long, value_name = "TIME")]
+    pub start: Option<String>,
+    /// Take a WAV as IQ or as sound.
+    #[arg(long = "as", value_enum)]
+    pub treat_as: Option<AsArg>,
+}
+
+/// Raw sample formats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum FormatArg {
+    Cu8,
+    Ci8,
+    #[value(name = "ci16_le")]
+    Ci16Le,
+    #[value(name = "cf32_le")]
+    Cf32Le,
+}
+
+/// What a WAV is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum AsArg {
+    Iq,
+    Sound,
+}
+
+/// How a CSV's columns are to be understood.
+#[derive(Debug, Clone, Default, Group)]
+pub struct Mapping {
+    /// A mapping saved in the survey.
+    #[arg(long, value_name = "NAME", conflicts_with = "columns")]
+    pub map: Option<String>,
+    /// KEY=COLUMN[:UNIT],… with the keys time date frequency band strength level duration
+    /// position setting bearing heard note shape.
+    #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
+    pub columns: Option<String>,
+}
+
+/// Roles of a capture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum RoleArg {
+    Reference,
+    Room,
+    Walk,
+    Check,
+    NoAntenna,
+}
+
+/// Zones of a position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum ZoneArg {
+    Inside,
+    Adjacent,
+    Outside,
+    Moving,
+}
+
+/// Where, when and with what a capture was made.
+#[derive(Debug, Clone, Default, Group)]
+pub struct Circumstances {
+    /// Position; made when named for the first time.
+    #[arg(long, value_name = "POSITION")]
+    pub at: Option<String>,
+    /// Zone of a position named for the first time [default: inside; outside for reference].
+    #[arg(long, value_enum, requires = "at")]
+    pub zone: Option<ZoneArg>,
+    /// Receiver, cable and antenna, under your own name for them.
+    #[arg(long, value_name = "NAME")]
+    pub chain: Option<String>,
+    /// Gain ahead of the converter.
+    #[arg(long, value_name = "DB", value_parser = finite, allow_hyphen_values = true)]
+    pub gain: Option<f64>,
+    /// How the room was: empty, in use, meeting, known sound, …
+    #[arg(long, value_name = "TEXT")]
+    pub condition: Option<String>,
+    /// When listening began (logs).
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// When listening ended (logs).
+    #[arg(long, value_name = "TIME")]
+    pub until: Option<String>,
+    /// Bands that the detector listened to (logs).
+    #[arg(long, value_name = "LOW-HIGH,…", value_delimiter = ',', value_parser = band)]
+    pub bands: Vec<Band>,
+    /// Setting that changes what levels mean.
+    #[arg(long, value_name = "TEXT")]
+    pub setting: Option<String>,
+    /// Time zone of stamps without an offset [default: the survey's].
+    #[arg(long, value_name = "IANA")]
+    pub time_zone: Option<String>,
+}
+
+/// `add`.
+#[derive(Debug, Group)]
+pub struct Add {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Recordings, logs, traces.
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Why it was recorded.
+    #[arg(long, value_enum)]
+    pub role: RoleArg,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub circumstances: Circumstances,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub overrides: Overrides,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub mapping: Mapping,
+    /// Store now, analyse with the next command that needs it.
+    #[arg(long)]
+    pub later: bool,
+    /// Take a recording that is in the survey already, at another position.
+    #[arg(long)]
+    pub again: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `amend`.
+#[derive(Debug, Group)]
+pub struct Amend {
+    /// The survey.
+    pub dir: PathBuf,
+    /// The capture, `C3`.
+    pub capture: String,
+    /// Why it was recorded.
+    #[arg(long, value_enum)]
+    pub role: Option<RoleArg>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub circumstances: Circumstances,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub overrides: Overrides,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub mapping: Mapping,
+    /// Seconds to add to the capture's clock.
+    #[arg(long, value_name = "±SECONDS", value_parser = finite, allow_hyphen_values = true)]
+    pub clock: Option<f64>,
+    /// Let it count for nothing, and say why.
+    #[arg(long, value_name = "REASON", conflicts_with = "restore")]
+    pub set_aside: Option<String>,
+    /// Let it count again.
+    #[arg(long)]
+    pub restore: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `analyse`.
+#[derive(Debug, Group)]
+pub struct Analyse {
+    /// Recordings, logs, traces.
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub overrides: Overrides,
+    /// How a CSV's columns are to be understood (see add).
+    #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
+    pub columns: Option<String>,
+    /// Time zone of stamps without an offset [default: the machine's].
+    #[arg(long, value_name = "IANA")]
+    pub time_zone: Option<String>,
+    /// Region for allocations.
+    #[arg(long, value_enum, ignore_case = true, default_value = "WORLD")]
+    pub region: RegionArg,
+    /// List every burst.
+    #[arg(long)]
+    pub bursts: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}

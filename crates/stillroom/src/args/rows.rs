@@ -1,0 +1,108 @@
+//! The ledger's rows: printing, deciding, putting together, taking apart.
+
+use super::{By, Json};
+use clap::{Args as Group, ValueEnum};
+use std::path::PathBuf;
+
+/// `emissions`.
+#[derive(Debug, Group)]
+pub struct Emissions {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Only the first N rows by attention.
+    #[arg(long, value_name = "N")]
+    pub first: Option<usize>,
+    /// Print nothing but the balance; status 1 while rows are open or changed.
+    #[arg(long)]
+    pub balanced: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// States of a decision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum StateArg {
+    Open,
+    Accounted,
+    Suspect,
+    Located,
+    HandedOver,
+    Unresolved,
+}
+
+/// Grounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum GroundArg {
+    Seen,
+    SwitchedOff,
+    StrongerOutside,
+    Decoded,
+    OwnKit,
+    ReceiverOwn,
+    Inferred,
+}
+
+/// `decide`.
+#[derive(Debug, Group)]
+pub struct Decide {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Rows, `E7`.
+    #[arg(required = true, value_name = "ID")]
+    pub ids: Vec<String>,
+    /// The decision.
+    #[arg(long = "as", value_enum, value_name = "STATE")]
+    pub state: StateArg,
+    /// On what it is accounted.
+    #[arg(long, value_enum, required_if_eq("state", "accounted"))]
+    pub ground: Option<GroundArg>,
+    /// Why, in your words. Permanent; may be read in court.
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
+    /// Refuse if a row is no longer as the ledger of this version showed it.
+    #[arg(long, value_name = "N")]
+    pub if_version: Option<u64>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `join`.
+#[derive(Debug, Group)]
+pub struct Join {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Two rows or more.
+    #[arg(required = true, num_args = 2.., value_name = "ID")]
+    pub ids: Vec<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `split`.
+#[derive(Debug, Group)]
+pub struct Split {
+    /// The survey.
+    pub dir: PathBuf,
+    /// The row.
+    pub id: String,
+    /// Captures whose receptions leave it.
+    #[arg(required = true, value_name = "CAPTURE")]
+    pub captures: Vec<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}

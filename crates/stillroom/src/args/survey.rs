@@ -1,0 +1,123 @@
+//! Starting, describing, checking a survey; the demonstration.
+
+use super::{By, Json};
+use clap::{Args as Group, ValueEnum};
+use std::path::PathBuf;
+
+/// `demo`.
+#[derive(Debug, Group)]
+pub struct Demo {
+    /// Folder for the demonstration [default: stillroom-demo in the temporary folder, made anew].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `simulate`.
+#[derive(Debug, Group)]
+pub struct Simulate {
+    /// The described place.
+    #[arg(value_name = "SCENE.toml")]
+    pub scene: PathBuf,
+    /// Folder for recordings, event logs and truth; must not exist, or be empty.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Seed; the same seed gives the same bytes [default: 1].
+    #[arg(long)]
+    pub seed: Option<u64>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `new`.
+#[derive(Debug, Group)]
+pub struct New {
+    /// Folder of the survey; must not exist, or be empty.
+    pub dir: PathBuf,
+    /// Name, or a code name [default: the folder's name].
+    #[arg(long)]
+    pub name: Option<String>,
+    /// Region for allocations.
+    #[arg(long, value_enum, ignore_case = true, default_value = "WORLD")]
+    pub region: RegionArg,
+    /// IANA time zone of the premises [default: the machine's].
+    #[arg(long, value_name = "IANA")]
+    pub time_zone: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// Regions of the allocation tables.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[value(rename_all = "UPPER")]
+#[allow(missing_docs)]
+pub enum RegionArg {
+    World,
+    Itu1,
+    Itu2,
+    Itu3,
+    Cept,
+    Uk,
+    Us,
+}
+
+impl RegionArg {
+    /// As the tables write it.
+    pub fn word(self) -> &'static str {
+        match self {
+            RegionArg::World => "WORLD",
+            RegionArg::Itu1 => "ITU1",
+            RegionArg::Itu2 => "ITU2",
+            RegionArg::Itu3 => "ITU3",
+            RegionArg::Cept => "CEPT",
+            RegionArg::Uk => "UK",
+            RegionArg::Us => "US",
+        }
+    }
+}
+
+/// `describe`.
+#[derive(Debug, Group)]
+pub struct Describe {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Make the survey say what this file says; each difference is shown and journalled.
+    #[arg(long, value_name = "FILE.toml")]
+    pub apply: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `reanalyse`.
+#[derive(Debug, Group)]
+pub struct Reanalyse {
+    /// The survey.
+    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// `verify`.
+#[derive(Debug, Group)]
+pub struct Verify {
+    /// The survey.
+    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
