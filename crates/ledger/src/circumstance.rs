@@ -88,7 +88,7 @@ const ORDINARY: [&str; 5] = ["wifi_24", "wifi_5", "wifi_6", "dect", "dab"];
 /// It sits on a channel of what everybody has, and is as wide as that is.
 pub(crate) fn ordinary(look: &Look<'_>) -> Option<Sign> {
     let emission = &look.row.emission;
-    let width_hz = emission.bandwidth_hz?;
+    let Some(width_hz) = emission.bandwidth_hz else { return ordinary_band(look) };
     let tolerance_hz = 0.1 * width_hz + 3.0 * emission.u.centre_hz.unwrap_or(0.0);
     let fits = |width: Option<f64>| {
         // Occupied width against channel width: an OFDM channel holds 0.8 to 0.95 of itself.
@@ -104,5 +104,26 @@ pub(crate) fn ordinary(look: &Look<'_>) -> Option<Sign> {
     let reason = Reason::new("ordinary_channel", text)
         .with("plan", channel.plan)
         .with("channel", channel.channel.as_str());
+    Some(Sign { weight: -0.8, reason })
+}
+
+/// Families of what nearly every house has.
+const ORDINARY_FAMILIES: [&str; 3] = ["wlan", "bluetooth", "cordless"];
+
+/// All that is known is a band, and that is one of what everybody has.
+fn ordinary_band(look: &Look<'_>) -> Option<Sign> {
+    let (almanac, band) = (Almanac::load(), look.band());
+    let mut rows = almanac.allocations_at(band, look.region).into_iter().filter(|row| {
+        let holds = row.band.low_hz <= band.low_hz && band.high_hz <= row.band.high_hz;
+        holds && row.applies(look.region) == Some(Applies::Surely)
+    });
+    let family = |id: &String| almanac.technology(id).map(|t| t.family.as_str());
+    let row = rows.find(|row| {
+        let mut families = row.technologies.iter().filter_map(family).peekable();
+        families.peek().is_some() && families.all(|f| ORDINARY_FAMILIES.contains(&f))
+    })?;
+    let reason =
+        Reason::new("ordinary_band", format!("in a band of what everybody has: {}", row.use_))
+            .with("use", row.use_.as_str());
     Some(Sign { weight: -0.8, reason })
 }

@@ -31,6 +31,7 @@ mod signs;
 mod summary;
 #[cfg(test)]
 mod tests;
+mod threat;
 
 pub use build::build;
 pub use contract::*;

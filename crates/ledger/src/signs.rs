@@ -64,6 +64,7 @@ pub(crate) fn signs(look: &Look<'_>) -> Vec<Sign> {
         weak(look),
         crate::circumstance::with_the_room(look),
         crate::circumstance::ordinary(look),
+        crate::threat::dedicated(look),
     ]
     .into_iter()
     .flatten()
@@ -225,7 +226,7 @@ fn mobile(look: &Look<'_>) -> Option<Sign> {
                     .with("known", known),
                 ),
                 None => (
-                    1.5,
+                    1.0,
                     Reason::new("mobile_uplink", "mobile uplink while no known telephone was on"),
                 ),
             };

@@ -21,7 +21,7 @@ pub(crate) struct Summary {
 /// Sums a group up: centre, width and identification from its best row, level from its loudest
 /// reception in a room, timing from all.
 pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> Summary {
-    let members = members(input, group);
+    let members = members(input, group, receptions);
     let mut emission = match members.iter().copied().reduce(better) {
         Some(best) => best.row.emission.clone(),
         None => of_readings(group),
@@ -35,6 +35,7 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> Summ
         emission.bandwidth_is = BandwidthIs::UpperBound;
         (emission.level_dbfs, emission.level_dbm, emission.snr_db) = (None, None, None);
         (emission.u.bandwidth_hz, emission.u.level_db) = (None, None);
+        emission.modulation = None;
     }
     Summary {
         emission,
@@ -65,7 +66,7 @@ struct Events {
     most: bool,
 }
 
-fn members<'a>(input: &'a Input, group: &'a Group) -> Vec<Member<'a>> {
+fn members<'a>(input: &'a Input, group: &'a Group, receptions: &[Reception]) -> Vec<Member<'a>> {
     let fine = !group.coarse();
     let mut seen: Vec<Of> = Vec::new();
     let mut members = Vec::new();
@@ -88,8 +89,16 @@ fn members<'a>(input: &'a Input, group: &'a Group) -> Vec<Member<'a>> {
             .iter()
             .filter(|l| l.low_hz <= row.emission.high_hz && row.emission.low_hz <= l.high_hz);
         let listened: f64 = there.map(|l| l.looked_s).sum();
-        let looked_s = if listened > 0.0 { listened } else { length().unwrap_or(0.0) };
-        members.push(Member { row, atom, looked_s, events: events(capture, &pieces) });
+        let events = events(capture, &pieces);
+        // A log went from place to place: what counts is where it was heard.
+        let heard = receptions.iter().filter(|r| r.heard && r.capture == capture.id);
+        let stayed: f64 = heard.map(|r| r.looked_s).sum();
+        let looked_s = match events {
+            Some(_) if stayed > 0.0 => stayed,
+            _ if listened > 0.0 => listened,
+            _ => length().unwrap_or(0.0),
+        };
+        members.push(Member { row, atom, looked_s, events });
     }
     members
 }
@@ -141,9 +150,8 @@ fn timing(members: &[Member<'_>], u: &mut Uncertainty) -> Option<BurstSummary> {
     let looked: f64 = members.iter().map(|m| m.looked_s).sum();
     let on: f64 = (members.iter())
         .map(|m| match m.events {
-            // A continuous emitter logged in pieces is on in between, as its row says.
-            Some(e) if !e.most || m.row.emission.bursts.on_fraction <= 0.0 => e.on_s,
-            _ => m.row.emission.bursts.on_fraction * m.looked_s,
+            Some(events) => events.on_s,
+            None => m.row.emission.bursts.on_fraction * m.looked_s,
         })
         .sum();
     let on_fraction = if looked > 0.0 {

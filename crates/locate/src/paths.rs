@@ -46,8 +46,9 @@ pub(crate) const NORMAL_POINTS: [(f64, f64); 5] = [
 ];
 
 /// Distances of an emitter outside to the building, metres: the middles of eight equal parts of
-/// the logarithm from 3 m to 3 km, equally likely (our choice, no source).
-const OUTSIDE_M: [f64; 8] = [4.6, 11.0, 26.0, 62.0, 146.0, 346.0, 821.0, 1947.0];
+/// the logarithm from 5 m (a car at the kerb) to 50 km (a broadcaster), equally likely (our
+/// choice, no source).
+const OUTSIDE_M: [f64; 8] = [8.9, 28.1, 88.9, 281.0, 889.0, 2810.0, 8890.0, 28_100.0];
 /// Share of buildings with metallised glass (our choice, no source).
 const EFFICIENT_SHARE: f64 = 0.3;
 /// Entry loss varies from building to building and from place to place inside one, in equal parts

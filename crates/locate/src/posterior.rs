@@ -8,6 +8,9 @@ use units::{Reason, Zone};
 
 /// Without a position fix no level makes it surer than this, either way (methods).
 const SUREST: f64 = 0.99;
+/// Rooms alone: how much of the logarithm of the odds is believed. How levels spread over rooms
+/// says less than the model thinks (found by tests/calibrated.rs).
+const ROOMS_ALONE: f64 = 0.6;
 /// The prior is a judgement: the interval is what these priors of 'inside' give.
 const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
 
@@ -62,19 +65,20 @@ pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<In
         let held = scenarios.iter().zip(&weights).filter(|(s, _)| of(s.place));
         held.map(|(_, w)| w).sum::<f64>() / total
     };
-    let raw = share(&|p| matches!(p, Place::Room(_) | Place::OtherRoom));
+    let has_reference = everything().any(|o| !o.is_inside());
+    let by_model = share(&|p| matches!(p, Place::Room(_) | Place::OtherRoom));
+    let raw = if has_reference { by_model } else { believed(by_model, zones.inside) };
     let room = rooms
         .iter()
         .map(|&room| (room, share(&|p| p == Place::Room(room))))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
     let other = |prior: f64| capped(with_prior(raw, zones.inside, prior));
-    let has_reference = everything().any(|o| !o.is_inside());
     Some(InsideOutside {
         p_inside: capped(raw),
         prior: zones.inside,
         low: other(OTHER_PRIORS.0),
         high: other(OTHER_PRIORS.1),
-        p_adjacent: share(&|p| p == Place::Adjacent),
+        p_adjacent: share(&|p| p == Place::Adjacent) * (1.0 - raw) / (1.0 - by_model).max(1e-12),
         room,
         reasons: reasons(&priors, &zones, has_reference, everything()),
     })
@@ -82,6 +86,13 @@ pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<In
 
 fn capped(p: f64) -> f64 {
     p.clamp(1.0 - SUREST, SUREST)
+}
+
+/// Part of the way, in the logarithm of the odds, from the prior to the posterior.
+fn believed(posterior: f64, prior: f64) -> f64 {
+    let logit = |p: f64| (p / (1.0 - p).max(1e-12)).ln();
+    let l = logit(prior) + ROOMS_ALONE * (logit(posterior) - logit(prior));
+    1.0 / (1.0 + (-l).exp())
 }
 
 /// The posterior that another prior would have given: odds scale.

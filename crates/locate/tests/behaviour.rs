@@ -119,5 +119,5 @@ fn strengths() {
     assert!(by([3.0, 2.0, 4.0], 9.0) < 0.1, "{}", by([3.0, 2.0, 4.0], 9.0));
     // All at the end of the scale: nothing learnt but that it is strong everywhere.
     let full = by([12.0, 12.0, 12.0], 12.0);
-    assert!(full > 0.1 && full < 0.6, "{full}");
+    assert!(full > 0.1 && full < 0.7, "{full}");
 }

@@ -1,0 +1,65 @@
+//! Whether a row behaves as a dedicated transmitter would: data/threats.csv.
+
+use crate::signs::{Look, Sign};
+use almanac::{Almanac, Threat};
+use detect::{BandwidthIs, Shape};
+use units::{Band, Reason};
+
+/// Shorter on-periods are frames of a protocol, which the technologies tell better, seconds.
+const LONG_S: f64 = 0.05;
+
+/// The first of the dedicated transmitters that sends in such a band, so wide, with such timing.
+pub(crate) fn dedicated(look: &Look<'_>) -> Option<Sign> {
+    let almanac = Almanac::load();
+    let hostile = |t: &&Threat| {
+        almanac.technology(&t.technology).is_some_and(|technology| technology.family == "hostile")
+    };
+    let threat = almanac
+        .threats()
+        .iter()
+        .filter(hostile)
+        .find(|t| in_its_band(look, t) && as_wide(look, t) && timed_alike(look, t))?;
+    let text = format!("band, width and timing of: {}", threat.name);
+    let reason = Reason::new("dedicated", text).with("threat", threat.id.as_str());
+    Some(Sign { weight: 1.2, reason })
+}
+
+fn in_its_band(look: &Look<'_>, threat: &Threat) -> bool {
+    let band = look.band();
+    let shared = |likely: &Band| likely.overlap(&band).map_or(0.0, |part| part.width_hz());
+    threat.likely.iter().any(|likely| {
+        if look.coarse {
+            shared(likely) >= 0.8 * band.width_hz()
+        } else {
+            likely.contains(band.centre_hz())
+        }
+    })
+}
+
+/// Within a factor of four; a pause of speech leaves a bare carrier; a log knows no width.
+fn as_wide(look: &Look<'_>, threat: &Threat) -> bool {
+    let emission = &look.row.emission;
+    match (emission.bandwidth_hz, threat.bandwidth_hz) {
+        (Some(own), Some(its)) => {
+            let bare = emission.bandwidth_is == BandwidthIs::UpperBound;
+            bare || (0.25..=4.0).contains(&(own / its))
+        }
+        _ => true,
+    }
+}
+
+fn timed_alike(look: &Look<'_>, threat: &Threat) -> bool {
+    let emission = &look.row.emission;
+    match (threat.burst_s, emission.shape) {
+        (None, Shape::Continuous) => true,
+        (Some((short, long)), Shape::Bursts) if short >= LONG_S => {
+            let length = emission.bursts.median_s.is_some_and(|m| short <= m && m <= long);
+            let period = match (emission.bursts.period_s, threat.period_s) {
+                (Some(p), Some((short, long))) => short <= p && p <= long,
+                _ => true,
+            };
+            length && period
+        }
+        _ => false,
+    }
+}
