@@ -117,13 +117,18 @@ fn reach_hz(emitter: &EmitterTruth) -> f64 {
 
 /// Whether a row may be the emitter: their bands overlap by half of the wider at least (for a
 /// carrier: the row holds it and is no wider than 3 kHz), and the row's centre lies within half
-/// the emitter's width.
+/// the emitter's width. The width of AM and FM follows the sound of the moment: their row may be
+/// narrower, but no wider than twice the emitter.
 fn fits(emitter: &EmitterTruth, row: &EmissionRow) -> bool {
     let e = &row.emission;
     let width = e.bandwidth_hz.unwrap_or(0.0);
     let off = (e.centre_hz - emitter.centre_hz).abs();
     if emitter.bandwidth_hz < 1.0 {
         return width <= 3000.0 && off <= width.max(100.0);
+    }
+    if ["am", "fm"].contains(&emitter.kind.as_str()) {
+        return width <= (2.0 * emitter.bandwidth_hz).max(3000.0)
+            && off <= 0.25 * emitter.bandwidth_hz;
     }
     let (low, high) = (
         (emitter.centre_hz - 0.5 * emitter.bandwidth_hz).max(e.centre_hz - 0.5 * width),
@@ -358,7 +363,8 @@ const HEAD: &str = "# Random scenes\n\n\
     Counted are emitters at 10 dB or more over the noise in their own 99 % bandwidth (a carrier: in \
     1 kHz) while on. *Found*: a row whose centre lies within half the emitter's width and whose band \
     shares at least half of the wider of the two (a carrier: a row that holds it, at most 3 kHz wide; \
-    what is narrower than the resolution: a row that says so and holds it). One row is one emitter's. \
+    what is narrower than the resolution: a row that says so and holds it; AM and FM, whose width \
+    follows the sound of the moment: centre within a quarter of the width, at most twice as wide). One row is one emitter's. \
     Rows that touch the emitter's band, widened by a quarter of it either way (at least 1 kHz), belong \
     to it and count in *rows an emitter*; rows of emitters too weak to count are neither right nor \
     wrong; every other row is *false*, the receiver's own line and images too.\n\n## Summary\n\n";

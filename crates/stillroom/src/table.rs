@@ -54,6 +54,7 @@ pub fn known(emission: &Emission) -> String {
         Shape::Continuous => "steady".to_owned(),
         Shape::Bursts => match emission.bursts.period_s {
             Some(period) => format!("every {}", length(period)),
+            None if emission.bursts.count == 1 => "1 burst".to_owned(),
             None => format!("{} bursts", emission.bursts.count),
         },
         Shape::Hopping => "hopping".to_owned(),
