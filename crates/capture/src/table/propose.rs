@@ -36,9 +36,14 @@ pub(super) fn propose(beginning: &Beginning, layout: Layout) -> Option<Proposal>
     // Titles above the header are passed over.
     let known = |row: &Vec<String>| row.iter().filter(|n| key_of(n).is_some()).count() > 1;
     let header = beginning.rows.iter().take(20).position(known).unwrap_or(0);
-    let below =
-        Beginning { rows: beginning.rows[header..].to_vec(), comments: beginning.comments.clone() };
-    let beginning = if header > 0 { &below } else { beginning };
+    let below;
+    let beginning = if header == 0 {
+        beginning
+    } else {
+        let rows = beginning.rows.get(header..).unwrap_or(&[]).to_vec();
+        below = Beginning { rows, comments: beginning.comments.clone() };
+        &below
+    };
     let first = beginning.rows.first()?;
     let (mapping, assumed) = segment(beginning, layout)
         .or_else(|| sweep(beginning, layout))
