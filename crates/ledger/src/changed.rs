@@ -166,6 +166,6 @@ fn place_name(input: &Input, id: Option<&str>) -> String {
     match (position, id) {
         (Some(position), _) => position.name.clone(),
         (None, Some(id)) => id.to_owned(),
-        (None, None) => "a place that nobody named".to_owned(),
+        (None, None) => "no position (no antenna, or nobody said where)".to_owned(),
     }
 }

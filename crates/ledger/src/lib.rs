@@ -1,6 +1,7 @@
 //! Joins receptions into emissions; decisions, attention, balance. Owns `stillroom.ledger/1`.
 //! A pure function: [`Input`] in, [`Ledger`] and its anchors out.
 
+mod agree;
 mod assign;
 mod atom;
 mod attention;
@@ -27,6 +28,7 @@ mod origin;
 mod places;
 mod receiver;
 mod receptions;
+mod shares;
 mod signs;
 mod summary;
 #[cfg(test)]

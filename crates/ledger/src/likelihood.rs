@@ -48,17 +48,17 @@ pub(crate) fn ln_odds(a: &Look, b: &Look) -> f64 {
 /// Standard uncertainty of the difference of two centres, hertz, without the emitter's wandering.
 pub(crate) fn u_difference_hz(a: &Look, b: &Look) -> f64 {
     let hz = 0.5 * (a.centre_hz + b.centre_hz).abs();
-    let reference_ppm = if a.chain == b.chain {
-        SAME_CHAIN * a.u_reference_ppm.max(b.u_reference_ppm)
+    let square_ppm = if a.chain == b.chain {
+        (SAME_CHAIN * a.u_reference_ppm.max(b.u_reference_ppm)).powi(2)
     } else {
-        a.u_reference_ppm.hypot(b.u_reference_ppm)
+        a.u_reference_ppm.powi(2) + b.u_reference_ppm.powi(2)
     };
-    let ppm = reference_ppm.hypot(EMITTER_PPM);
+    let ppm = (square_ppm + EMITTER_PPM * EMITTER_PPM).sqrt();
     let own_hz = |look: &Look| look.bandwidth_hz.unwrap_or(look.width_hz);
     let wobble_hz = WOBBLE * own_hz(a).min(own_hz(b));
-    [a.u_centre_hz, b.u_centre_hz, ppm * 1e-6 * hz, wobble_hz]
-        .iter()
-        .fold(1.0, |sum: f64, u| sum.hypot(*u))
+    // At least a hertz. A plain sum of squares: `hypot` was a third of a large survey's time.
+    let squares = [a.u_centre_hz, b.u_centre_hz, ppm * 1e-6 * hz, wobble_hz].map(|u| u * u);
+    (1.0 + squares.iter().sum::<f64>()).sqrt()
 }
 
 /// Centres that agree within their uncertainty, against another emission that happens to be there;
