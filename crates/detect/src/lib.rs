@@ -24,5 +24,5 @@ pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,
 };
-pub use samples::{DetectError, Hooks, Options, from_samples};
+pub use samples::{DetectError, Hooks, OnSamples, Options, from_samples};
 pub use traces::from_traces;

@@ -28,6 +28,9 @@ impl Default for Options {
     }
 }
 
+/// Takes samples with the index of their segment.
+pub type OnSamples<'a> = dyn FnMut(usize, &[Iq]) + 'a;
+
 /// What hears of the work while it goes on.
 #[allow(missing_debug_implementations)]
 pub struct Hooks<'a> {
@@ -37,7 +40,7 @@ pub struct Hooks<'a> {
     pub on_progress: &'a mut dyn FnMut(f64) -> bool,
     /// Takes every sample that is read, once and in order, with the index of its segment: for an
     /// overview, say.
-    pub on_samples: Option<&'a mut dyn FnMut(usize, &[Iq])>,
+    pub on_samples: Option<&'a mut OnSamples<'a>>,
 }
 
 /// Why detection did not finish.
