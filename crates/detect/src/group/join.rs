@@ -12,6 +12,13 @@ use crate::pulse::Pulse;
 /// room; common practice, no source).
 const LIKE_LEVEL_DB: f64 = 8.0;
 
+/// Two views of one signal at two resolutions agree in level within this, dB.
+const ALL_DB: f64 = 0.8;
+/// How far under a strong emission its shadows lie, dB (common practice, no source).
+const SHADOW_DB: f64 = 15.0;
+/// Chance of a shadow that is none.
+const SHADOW_CHANCE: f64 = 1e-3;
+
 /// How badly a pulse fits a line, as a sum of squared deviations; `None` if it does not.
 pub(super) fn distance(l: &Line, p: &Pulse) -> Option<f64> {
     let e = l.edges();
@@ -88,11 +95,17 @@ type Rule = fn(&Candidate, &Candidate) -> Option<Verdict>;
 /// Joins the lines that one emitter made. `parents` learns which group joined which.
 pub(super) fn join(lines: &mut Vec<Line>, parents: &mut [u32], looks: &[Look]) {
     let mut all: Vec<Candidate> = lines.drain(..).map(|l| Candidate::new(l, looks)).collect();
-    let rules: [Rule; 6] = [same_channel, part_or_view, pieces, tones, drift, cut_by_band];
-    for rule in rules {
-        while pass(&mut all, parents, looks, rule) {}
+    let rules: [&[Rule]; 2] = [&[same_channel], &[part_or_view, pieces, tones, drift, cut_by_band]];
+    for (k, rules) in rules.into_iter().enumerate() {
+        for rule in rules {
+            while pass(&mut all, parents, looks, *rule) {}
+        }
+        if k == 0 {
+            composites(&mut all, parents, looks);
+        }
     }
     sidebands(&mut all, parents, looks);
+    shadows(&mut all, parents, looks);
     lines.extend(all.into_iter().map(|c| c.line));
 }
 
@@ -152,32 +165,101 @@ fn same_channel(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     (!two).then_some(Verdict::Second(Role::Same))
 }
 
-/// One inside the other's band: a part of it or a view at another resolution.
+/// One inside the other's band: a part of it, or a view at another resolution.
 fn part_or_view(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let swap = a.width() < b.width();
     let (wide, narrow) = if swap { (b, a) } else { (a, b) };
-    let inside = overlap(wide, narrow) / narrow.width();
-    if inside < 0.7 {
+    if overlap(wide, narrow) < 0.7 * narrow.width() {
         return None;
     }
     let in_wide = narrow.line.spans.share_in(&wide.line.spans);
     let in_narrow = wide.line.spans.share_in(&narrow.line.spans);
-    // A part is not stronger than the whole.
-    let louder = narrow.level_db > wide.level_db + 3.0;
-    let off_centre = (narrow.centre_hz - wide.centre_hz).abs() > 0.1 * wide.width();
-    let carrier = narrow.edges.bare && off_centre && narrow.density_db() > wide.density_db() + 15.0;
+    let more_db = wide.level_db - narrow.level_db;
+    // Nothing but the narrow one's power in the wide band: 99 % of it is narrow (SM.328), and the
+    // wide view is its keying or the resolution's. A rare narrow view does not decide.
+    let all_narrow = more_db.abs() < ALL_DB && narrow.line.on_s >= 0.3 * wide.line.on_s;
     let whole = |keep_wide: bool| match keep_wide != swap {
         true => Some(Verdict::Second(Role::View)),
         false => Some(Verdict::First(Role::View)),
     };
+    // A part is not stronger than the whole.
+    let louder = more_db < -3.0 - 2.0 * narrow.line.u_level_db();
+    let off_centre = (narrow.centre_hz - wide.centre_hz).abs() > 0.1 * wide.width();
+    let carrier = narrow.edges.bare && off_centre && narrow.density_db() > wide.density_db() + 15.0;
     if in_wide >= 0.7 && !louder && !(carrier && wide.steady) {
-        return whole(true);
+        return whole(!all_narrow);
     }
-    // The wide view shows in some of the narrow one's bursts only.
-    if in_narrow >= 0.7 && !narrow.steady {
-        return whole(!louder && wide.line.on_s >= 0.3 * narrow.line.on_s);
+    // The wide view shows in a part of the narrow one's time only. Under a steady carrier that
+    // may be another emitter's packet, unless it holds nothing but the carrier's own power.
+    if in_narrow >= 0.7 && (!narrow.steady || all_narrow) {
+        // Most of the wide one's power beside the narrow one: a signal of its own width.
+        let needed = if more_db > 3.0 { 0.3 } else { 0.6 };
+        let often = wide.line.on_s >= needed * narrow.line.on_s;
+        return whole(!louder && !all_narrow && often);
+    }
+    // Bursts whose width varies: never on together, of one level or one density.
+    let varied = !wide.steady && !narrow.steady && in_wide.max(in_narrow) < 0.05;
+    let like = more_db.abs() < 3.0 || (wide.density_db() - narrow.density_db()).abs() < 3.0;
+    if varied && like && wide.width() < 5.0 * narrow.width() {
+        return whole(wide.line.on_s >= 0.3 * narrow.line.on_s);
     }
     None
+}
+
+/// Wide lines that are several narrower ones seen together for a while: all their power is in
+/// those, which are on for longer. They go to the strongest of those.
+fn composites(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
+    let mut w = 0;
+    while w < all.len() {
+        let wide = &all[w];
+        let part = |c: &Candidate| {
+            1.5 * c.width() < wide.width()
+                && overlap(wide, c) > 0.7 * c.width()
+                && wide.line.on_s < 0.6 * c.line.on_s
+                && wide.line.spans.share_in(&c.line.spans) > 0.7
+        };
+        let parts: Vec<usize> = (0..all.len()).filter(|k| *k != w && part(&all[*k])).collect();
+        let power: f64 = parts.iter().map(|k| units::ratio_from_db(all[*k].level_db)).sum();
+        // A moment's look is uncertain in level.
+        let brief = parts.iter().any(|k| wide.line.on_s < 0.05 * all[*k].line.on_s);
+        let margin_db = if brief { 5.0 } else { 2.0 };
+        let strongest =
+            parts.iter().copied().max_by(|a, b| all[*a].level_db.total_cmp(&all[*b].level_db));
+        match strongest {
+            Some(k)
+                if parts.len() > 1 && units::db_from_ratio(power) > wide.level_db - margin_db =>
+            {
+                // What takes the place of the lower may be one that was passed already.
+                merge(all, parents, looks, k, w, Role::View);
+                w = w.min(k);
+            }
+            _ => w += 1,
+        }
+    }
+}
+
+/// Weak lines that are on only when a much stronger one is: what its keying, the receiver's
+/// overload or its oscillator put beside it. So often by chance in less than one in a thousand.
+fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
+    let mut weak = 0;
+    while weak < all.len() {
+        let x = &all[weak];
+        let cause = (0..all.len()).find(|k| {
+            let strong = &all[*k];
+            let share = super::row::on_fraction(&strong.line, looks);
+            strong.level_db > x.level_db + SHADOW_DB
+                && share < 0.8
+                && x.line.count * share.ln() < SHADOW_CHANCE.ln()
+                && x.line.spans.share_in(&strong.line.spans) > 0.9
+        });
+        match cause {
+            Some(k) => {
+                merge(all, parents, looks, k, weak, Role::View);
+                weak = weak.min(k);
+            }
+            None => weak += 1,
+        }
+    }
 }
 
 /// Bands side by side: on together burst by burst, or steady with hardly a gap between them.

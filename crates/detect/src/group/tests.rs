@@ -117,7 +117,9 @@ fn a_carrier_under_the_packets_of_another_emitter_stays_a_row() {
     let mut r = rng(4);
     let mut pulses = vec![pulse(&mut r, 2441.3e6, 2e3, 0.0, 10.0)];
     for k in 0..40 {
-        pulses.push(pulse(&mut r, 2440e6, 16e6, 0.01 + 0.25 * f64::from(k), 0.002));
+        // Its band holds the carrier's power as well.
+        let packet = pulse(&mut r, 2440e6, 16e6, 0.01 + 0.25 * f64::from(k), 0.002);
+        pulses.push(Pulse { level_dbfs: -35.0, ..packet });
     }
     let (found, _) = rows(&[look(0, 0.0, 10.0, 2430e6, 2450e6)], pulses);
     assert_eq!(found.len(), 2);
@@ -238,4 +240,56 @@ fn a_thousand_bursts_a_second_for_ten_minutes_fit_in_bounded_memory() {
     let (found, of) = g.finish();
     assert!(of.iter().all(Option::is_some));
     assert!(found.windows(2).all(|w| w[0].centre_hz <= w[1].centre_hz));
+}
+
+#[test]
+fn the_keying_of_a_strong_emitter_is_no_row_and_an_independent_weak_one_is() {
+    let mut r = rng(11);
+    let mut pulses = Vec::new();
+    for k in 0..12 {
+        let start = 0.5 * f64::from(k) + 0.003 * f64::from(k * k % 11);
+        let p = pulse(&mut r, 433.9e6, 40e3, start, 0.1);
+        pulses.push(Pulse { level_dbfs: -10.0, ..p });
+        // At the start of each burst: over the whole band with nothing but its power, and beside
+        // it 25 dB weaker.
+        let wide = pulse(&mut r, 433.9e6, 800e3, start, 0.001);
+        pulses.push(Pulse { level_dbfs: -10.1, ..wide });
+        let beside = pulse(&mut r, 434.3e6, 30e3, start + 0.001, 0.002);
+        pulses.push(Pulse { level_dbfs: -35.0, ..beside });
+        // Its own clock: on with the strong one only at times.
+        let other = pulse(&mut r, 433.5e6, 30e3, 0.37 * f64::from(k) + 0.1, 0.02);
+        pulses.push(Pulse { level_dbfs: -35.0, ..other });
+    }
+    let (found, _) = rows(&[look(0, 0.0, 6.5, 433e6, 435e6)], pulses);
+    let at: Vec<f64> = found.iter().map(|f| (f.centre_hz / 1e4).round() * 1e4).collect();
+    assert_eq!(at, [433.5e6, 433.9e6]);
+    assert!((found[1].bandwidth_hz.expect("known") - 40e3).abs() < 3e3);
+}
+
+#[test]
+fn a_look_at_two_steady_emitters_together_is_neither_a_row_nor_theirs() {
+    let mut r = rng(12);
+    let mut pulses =
+        vec![pulse(&mut r, 446.0e6, 20e3, 0.0, 5.0), pulse(&mut r, 446.3e6, 60e3, 0.0, 5.0)];
+    let both = pulse(&mut r, 446.15e6, 400e3, 1.0, 1.0);
+    pulses.push(Pulse { level_dbfs: -37.0, ..both });
+    let (found, _) = rows(&[look(0, 0.0, 5.0, 445e6, 447e6)], pulses);
+    assert_eq!(found.len(), 2);
+    assert!(found.iter().all(|f| f.shape == Shape::Continuous));
+    assert!(found.iter().all(|f| f.bandwidth_hz.expect("known") < 70e3));
+}
+
+#[test]
+fn bursts_whose_width_varies_with_their_load_are_one_row() {
+    let mut r = rng(13);
+    let mut pulses = Vec::new();
+    for k in 0..40 {
+        // One density, 2 to 8 MHz of a 9 MHz channel (resource blocks as the load needs).
+        let width = 2e6 * f64::from(1 + k % 4);
+        let p = pulse(&mut r, 1747.4e6, width, 0.1 * f64::from(k), 0.004);
+        pulses.push(Pulse { level_dbfs: -40.0 + units::db_from_ratio(width / 9e6), ..p });
+    }
+    let (found, _) = rows(&[look(0, 0.0, 4.0, 1740e6, 1755e6)], pulses);
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].bursts.count, 40);
 }
