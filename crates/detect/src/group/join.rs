@@ -197,8 +197,16 @@ fn part_or_view(a: &Candidate, b: &Candidate) -> Option<Verdict> {
         let often = wide.line.on_s >= needed * narrow.line.on_s;
         return whole(!louder && !all_narrow && often);
     }
+    // Pieces of bursts: together far more often than by chance.
+    let both_first = wide.line.first.0.min(narrow.line.first.0);
+    let span_s = wide.line.last.0.max(narrow.line.last.0) - both_first;
+    let by_chance = wide.line.on_s / span_s.max(f64::MIN_POSITIVE);
+    let bursts = !wide.steady && !narrow.steady;
+    if bursts && !louder && in_wide >= 0.3 && in_wide > 3.0 * by_chance {
+        return whole(!all_narrow);
+    }
     // Bursts whose width varies: never on together, of one level or one density.
-    let varied = !wide.steady && !narrow.steady && in_wide.max(in_narrow) < 0.05;
+    let varied = bursts && in_wide.max(in_narrow) < 0.05;
     let like = more_db.abs() < 3.0 || (wide.density_db() - narrow.density_db()).abs() < 3.0;
     if varied && like && wide.width() < 5.0 * narrow.width() {
         return whole(wide.line.on_s >= 0.3 * narrow.line.on_s);
@@ -206,36 +214,52 @@ fn part_or_view(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     None
 }
 
-/// Wide lines that are several narrower ones seen together for a while: all their power is in
-/// those, which are on for longer. They go to the strongest of those.
+/// Wide lines that are several narrower ones seen together: all their power is in those, which
+/// are on for longer or were resolved far better. They go to the strongest of those.
 fn composites(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
     let mut w = 0;
     while w < all.len() {
-        let wide = &all[w];
-        let part = |c: &Candidate| {
-            1.5 * c.width() < wide.width()
-                && overlap(wide, c) > 0.7 * c.width()
-                && wide.line.on_s < 0.6 * c.line.on_s
-                && wide.line.spans.share_in(&c.line.spans) > 0.7
-        };
-        let parts: Vec<usize> = (0..all.len()).filter(|k| *k != w && part(&all[*k])).collect();
-        let power: f64 = parts.iter().map(|k| units::ratio_from_db(all[*k].level_db)).sum();
-        // A moment's look is uncertain in level.
-        let brief = parts.iter().any(|k| wide.line.on_s < 0.05 * all[*k].line.on_s);
-        let margin_db = if brief { 5.0 } else { 2.0 };
-        let strongest =
-            parts.iter().copied().max_by(|a, b| all[*a].level_db.total_cmp(&all[*b].level_db));
-        match strongest {
-            Some(k)
-                if parts.len() > 1 && units::db_from_ratio(power) > wide.level_db - margin_db =>
-            {
+        match explained_by(all, w) {
+            Some(k) => {
                 // What takes the place of the lower may be one that was passed already.
                 merge(all, parents, looks, k, w, Role::View);
                 w = w.min(k);
             }
-            _ => w += 1,
+            None => w += 1,
         }
     }
+}
+
+/// The strongest of the lines that a wide one is made of; `None` if it is of its own.
+fn explained_by(all: &[Candidate], w: usize) -> Option<usize> {
+    let wide = &all[w];
+    let resolution = |c: &Candidate| c.line.best.first().map_or(0.0, |p| p.resolution_hz);
+    let share = |c: &Candidate| wide.line.spans.share_in(&c.line.spans);
+    let part = |c: &Candidate| {
+        let finer = resolution(wide) >= 8.0 * resolution(c);
+        1.5 * c.width() < wide.width()
+            && overlap(wide, c) > 0.7 * c.width()
+            && (finer || wide.line.on_s < 0.6 * c.line.on_s)
+            && share(c) > 0.3
+    };
+    let parts: Vec<usize> = (0..all.len()).filter(|k| *k != w && part(&all[*k])).collect();
+    let strongest =
+        parts.iter().copied().max_by(|a, b| all[*a].level_db.total_cmp(&all[*b].level_db))?;
+    // Two tones of one keying: alike in width and level, and the wide line is on as long.
+    if let [a, b] = parts[..] {
+        let (a, b) = (&all[a], &all[b]);
+        let level = (a.level_db - b.level_db).abs() < 2.0;
+        let width = (a.width() / b.width()).ln().abs() < 1.5f64.ln();
+        if level && width && wide.line.on_s >= 0.6 * a.line.on_s.max(b.line.on_s) {
+            return None;
+        }
+    }
+    let power = |k: &usize| units::ratio_from_db(all[*k].level_db) * share(&all[*k]);
+    let power_db = units::db_from_ratio(parts.iter().map(power).sum());
+    // A moment's look is uncertain in level.
+    let brief = parts.iter().any(|k| wide.line.on_s < 0.05 * all[*k].line.on_s);
+    let margin_db = if brief { 5.0 } else { 2.0 };
+    (parts.len() > 1 && power_db > wide.level_db - margin_db).then_some(strongest)
 }
 
 /// Weak lines that are on only when a much stronger one is: what its keying, the receiver's

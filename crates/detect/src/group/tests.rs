@@ -280,6 +280,27 @@ fn a_look_at_two_steady_emitters_together_is_neither_a_row_nor_theirs() {
 }
 
 #[test]
+fn a_coarse_area_over_two_emitters_is_neither_however_long_it_is_on() {
+    let mut r = rng(14);
+    let (mut looks, mut pulses) = (Vec::new(), Vec::new());
+    for k in 0..10u32 {
+        let start = 1.2 * f64::from(k);
+        looks.push(look(k, start, start + 0.2, 152.6e6, 154.8e6));
+        let mut push = |hz: f64, width: f64, level_dbfs: f64| {
+            let p = pulse(&mut r, hz, width, start, 0.2);
+            let resolution_hz = if width > 1e6 { 40e3 } else { 250.0 };
+            pulses.push(Pulse { segment: k, level_dbfs, resolution_hz, ..p });
+        };
+        push(153.2e6, 12e3, -20.0);
+        push(154.4e6, 25e3, -32.0);
+        push(153.8e6, 1.32e6, -19.8);
+    }
+    let (found, _) = rows(&looks, pulses);
+    assert_eq!(found.len(), 2);
+    assert!(found.iter().all(|f| f.bandwidth_hz.expect("known") < 30e3));
+}
+
+#[test]
 fn bursts_whose_width_varies_with_their_load_are_one_row() {
     let mut r = rng(13);
     let mut pulses = Vec::new();
