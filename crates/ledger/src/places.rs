@@ -1,5 +1,6 @@
 //! Where a row of a capture was heard. A log or walk that was carried about is cut by its visits;
-//! an event whose stamp touches a move may belong to either place, and counts at the likelier.
+//! an event whose stamp touches a move may belong to either place, and counts at the likelier: the
+//! one that heard the row before or after, as strong.
 
 use crate::atom::AtomEvent;
 use crate::input::{Capture, Input, Visit};
@@ -38,15 +39,12 @@ pub(crate) fn stays_of(input: &Input, capture: &Capture, row: usize) -> Vec<Stay
     });
     let chances: Vec<Vec<(Option<String>, f64)>> =
         events.iter().map(|&i| places_of(input, capture, i)).collect();
-    // Places where the row was heard for certain draw the doubtful events to them.
-    let certain: Vec<&Option<String>> =
-        chances.iter().filter(|c| c.len() == 1).map(|c| &c[0].0).collect();
+    let certain = certain_strengths(capture, &events, &chances);
     let mut stays: Vec<Stay> = Vec::new();
     for (&index, places) in events.iter().zip(&chances) {
-        let mut known = places.iter().filter(|(place, _)| certain.contains(&place));
-        let (position, p_here) = match (known.next(), known.next()) {
-            (Some(only), None) => only.clone(),
-            _ => likeliest(places),
+        let (position, p_here) = match &places[..] {
+            [only] => only.clone(),
+            _ => likeliest(&weighed(capture, index, places, &certain)),
         };
         let event = &capture.events[index].event;
         let last = event.start.until.plus_seconds(event.duration_s.unwrap_or(0.0));
@@ -65,6 +63,56 @@ pub(crate) fn stays_of(input: &Input, capture: &Capture, row: usize) -> Vec<Stay
         }
     }
     stays
+}
+
+/// Standard deviation of strengths at one place, as a part of the scale: a step and a half of
+/// twelve (common practice, no source).
+const STRENGTH_SD: f64 = 0.125;
+/// How much less likely a place is at which the row is not known to have been heard.
+const UNHEARD: f64 = 0.05;
+
+/// Strengths, as parts of their scale, at each place where the row was heard for certain.
+fn certain_strengths(
+    capture: &Capture,
+    events: &[usize],
+    chances: &[Vec<(Option<String>, f64)>],
+) -> Vec<(Option<String>, Vec<f64>)> {
+    let mut certain: Vec<(Option<String>, Vec<f64>)> = Vec::new();
+    for (&index, places) in events.iter().zip(chances) {
+        let [(place, _)] = &places[..] else { continue };
+        let strength = capture.events[index].event.strength.map(|s| s.value / s.of);
+        match certain.iter_mut().find(|(known, _)| known == place) {
+            Some((_, strengths)) => strengths.extend(strength),
+            None => certain.push((place.clone(), strength.into_iter().collect())),
+        }
+    }
+    certain
+}
+
+/// The chances of a doubtful event's places, given what was heard there for certain: places that
+/// heard the row draw it, most those that heard it as strong.
+fn weighed(
+    capture: &Capture,
+    index: usize,
+    places: &[(Option<String>, f64)],
+    certain: &[(Option<String>, Vec<f64>)],
+) -> Vec<(Option<String>, f64)> {
+    let strength = capture.events[index].event.strength.map(|s| s.value / s.of);
+    let weight = |place: &Option<String>| {
+        let Some((_, there)) = certain.iter().find(|(known, _)| known == place) else {
+            return UNHEARD;
+        };
+        match strength {
+            Some(strength) if !there.is_empty() => {
+                let mean = there.iter().sum::<f64>() / there.len() as f64;
+                (-0.5 * ((strength - mean) / STRENGTH_SD).powi(2)).exp().max(UNHEARD)
+            }
+            _ => 1.0,
+        }
+    };
+    let weights: Vec<f64> = places.iter().map(|(place, p)| p * weight(place)).collect();
+    let sum: f64 = weights.iter().sum();
+    places.iter().zip(weights).map(|((place, _), w)| (place.clone(), w / sum)).collect()
 }
 
 /// The first of the likeliest places: the earlier visit where they are equal.

@@ -140,12 +140,20 @@ fn an_event_in_the_minute_of_a_move_counts_at_the_place_that_has_others() {
     assert_eq!(atoms[0].position.as_deref(), Some("den"));
     let sure: Vec<bool> = atoms[0].events.iter().map(|e| e.p_here == 1.0).collect();
     assert_eq!(sure, [false, true, true]);
-    assert!((atoms[0].events[0].p_here - 0.5).abs() < 0.02, "{:?}", atoms[0].events);
-    // With events on both sides it stays at the earlier place, and each counts once.
-    log_row(&mut log, BAND, &[600.0, 1800.0, 2400.0], 4.0, 6.0);
-    let atoms = crate::atom::atoms(&crate::atom::canonical(&input(vec![log])));
-    let counts: Vec<_> = atoms.iter().map(|a| (a.position.as_deref(), a.events.len())).collect();
-    assert_eq!(counts[..2], [(Some("office"), 2), (Some("den"), 1)]);
+    // Both minutes alike: one half, against a twentieth of that where nothing else was heard.
+    let p_here = atoms[0].events[0].p_here;
+    assert!((p_here - 1.0 / 1.05).abs() < 0.01, "{p_here}");
+    // With events on both sides it goes to the place that heard it as strong; each counts once.
+    let row = log_row(&mut log, BAND, &[600.0, 1800.0, 2400.0], 4.0, 6.0);
+    let counts = |log: &Capture| -> Vec<(Option<String>, usize)> {
+        let atoms = crate::atom::atoms(&crate::atom::canonical(&input(vec![log.clone()])));
+        let own = atoms.iter().filter(|atom| atom.key.line.is_some_and(|line| line >= 5));
+        own.map(|atom| (atom.position.clone(), atom.events.len())).collect()
+    };
+    assert_eq!(row, 1);
+    assert_eq!(counts(&log), [(Some("office".into()), 2), (Some("den".into()), 1)]);
+    log.events[3].event.strength = Some(units::Strength { value: 2.0, of: 12.0 });
+    assert_eq!(counts(&log), [(Some("office".into()), 1), (Some("den".into()), 2)]);
 }
 
 fn with_readings(captures: Vec<Capture>, readings: &[(f64, &str, f64, f64)]) -> Input {

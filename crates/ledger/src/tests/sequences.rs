@@ -274,7 +274,7 @@ fn seen(outcome: &Outcome, id: &str) -> Seen {
     outcome.seen.iter().find(|(row, _)| row == id).expect("seen").1.clone()
 }
 
-/// Decisions by row, and rows by id: what setting aside and restoring must give back.
+/// Every row by what it is made of, with its decision: what restoring must give back.
 fn standing(outcome: &Outcome) -> Vec<String> {
     let mut all: Vec<String> = outcome
         .ledger
@@ -282,9 +282,8 @@ fn standing(outcome: &Outcome) -> Vec<String> {
         .iter()
         .map(|row| {
             let keys = seen(outcome, &row.id).receptions;
-            // A row that nobody decided may come back under another of its names.
-            let id = if row.decision.reason.is_some() { &row.id } else { "" };
-            format!("{id} {:?} {:?}", row.decision, keys)
+            // Under which of its names a row of several comes back depends on what it was meanwhile.
+            format!("{:?} {:?}", row.decision, keys)
         })
         .collect();
     all.sort();
