@@ -91,18 +91,17 @@ fn state(row: &LedgerRow) -> &'static str {
 
 /// The position where it was loudest, by name, with the level there.
 fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
-    let strength = |r: &ledger::Reception| {
-        r.level_dbm
-            .map(|l| l.0)
-            .or(r.level_dbfs.map(|l| l.0))
-            .or(r.strength.map(|s| s.value / s.of))
-    };
-    let best = row
-        .receptions
-        .iter()
-        .filter(|r| r.heard)
-        .filter_map(|r| Some((strength(r)?, r)))
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+    // Levels before strengths, dBm before dBFS: they do not compare with each other.
+    let kinds: [fn(&ledger::Reception) -> Option<f64>; 3] = [
+        |r| r.level_dbm.map(|l| l.0),
+        |r| r.level_dbfs.map(|l| l.0),
+        |r| r.strength.map(|s| s.value / s.of),
+    ];
+    let heard = row.receptions.iter().filter(|r| r.heard);
+    let best = kinds.iter().find_map(|level| {
+        let measured = heard.clone().filter_map(|r| Some((level(r)?, r)));
+        measured.max_by(|a, b| a.0.total_cmp(&b.0))
+    });
     let Some((_, reception)) = best else { return "–".into() };
     let name = reception
         .position
@@ -115,7 +114,7 @@ fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
         (_, _, Some(s)) => format!(" {}/{}", s.value, s.of),
         _ => String::new(),
     };
-    format!("{}{level}", clipped(name, 18usize.saturating_sub(level.len())))
+    format!("{}{level}", clipped(name, 21usize.saturating_sub(level.len())))
 }
 
 /// The ledger's rows by attention, and the balance.
@@ -123,7 +122,7 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
     let _ = writeln!(
         out,
-        "{:>3} {:<5} {:>14} {:>10}  {:<18} {:<18} {:>6} {:>5}  decision",
+        "{:>3} {:<4} {:>13} {:>9}  {:<18} {:<21} {:>6} {:>4}  decision",
         "#", "id", "frequency", "width", "known", "loudest at", "excess", "in"
     );
     let shown = first.unwrap_or(usize::MAX);
@@ -132,7 +131,7 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
         let inside = row.origin.p_inside.map_or("–".into(), |p| format!("{:.0}%", p * 100.0));
         let _ = writeln!(
             out,
-            "{:>3} {:<5} {:>14} {:>10}  {:<18} {:<18} {:>6} {:>5}  {}",
+            "{:>3} {:<4} {:>13} {:>9}  {:<18} {:<21} {:>6} {:>4}  {}",
             row.attention.rank,
             row.id,
             frequency(row.emission.centre_hz),
@@ -144,7 +143,7 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
             state(row),
         );
         if let Some(reason) = row.attention.reasons.first() {
-            let _ = writeln!(out, "          {}", clipped(&reason.text, 90));
+            let _ = writeln!(out, "         {}", clipped(&reason.text, 91));
         }
     }
     if ledger.emissions.len() > shown {
@@ -159,9 +158,10 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
 pub fn balance(ledger: &Ledger) -> String {
     let b = &ledger.balance;
     format!(
-        "{} emissions: {} open, {} accounted, {} suspect, {} located, {} handed over, \
+        "{} {}: {} open, {} accounted, {} suspect, {} located, {} handed over, \
          {} unresolved; {} changed since decided.\n",
         ledger.emissions.len(),
+        if ledger.emissions.len() == 1 { "emission" } else { "emissions" },
         b.open,
         b.accounted,
         b.suspect,

@@ -217,12 +217,14 @@ impl Survey {
         if let Some(there) = same.first()
             && !options.again
         {
+            let known: Vec<units::Position> = record::all(pen.db)?;
+            let place = known.iter().find(|p| Some(&p.id) == there.position.as_ref());
             return Err(SurveyError::refused(
                 format!(
-                    "{}: the same recording is {} at {} already",
+                    "{}: the same recording is {} already, at {}",
                     file.display(),
                     there.id,
-                    there.position.as_deref().unwrap_or("no one position")
+                    place.map_or("no one position", |p| p.name.as_str())
                 ),
                 "If it was put there by mistake, use `amend`; if it counts for both, add it with --again.",
             ));
@@ -345,7 +347,10 @@ fn already(there: &Capture, file: PathBuf) -> Added {
 pub(crate) fn failed_reason(input: &str, message: Option<&str>) -> Reason {
     Reason::new(
         "analysis_failed",
-        format!("{input} could not be analysed and counts for nothing: {}", message.unwrap_or("?")),
+        format!(
+            "{input} could not be analysed and counts for nothing: {} (`reanalyse` tries again)",
+            message.unwrap_or("nobody knows why").trim_end_matches('.')
+        ),
     )
     .with("capture", input)
 }

@@ -46,6 +46,8 @@ impl Survey {
     /// # Errors
     /// If there is no such capture, nothing would change, or the correction cannot be true.
     pub fn amend(&self, id: &str, amend: &Amend, by: &str) -> Result<Vec<Reason>, SurveyError> {
+        let id = id.to_uppercase();
+        let id = id.as_str();
         let before = self.capture(id)?;
         let overrides = over(&before.overrides, &amend.overrides);
         // Files are looked at again outside the transaction; what they hold never changes.

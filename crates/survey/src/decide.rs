@@ -85,8 +85,9 @@ impl Survey {
                 }
             }
             if rows.len() < 2 {
+                let only = rows.first().map_or("nothing", |(id, _)| id.as_str());
                 return Err(SurveyError::refused(
-                    format!("{} is one row already", ids.join(" and ")),
+                    format!("all that was named is one row, {only}"),
                     "Name two rows or more.",
                 ));
             }
@@ -112,6 +113,7 @@ impl Survey {
                 row.receptions.iter().filter(|r| r.heard).map(|r| r.capture.as_str()).collect();
             let mut leaving: Vec<String> = Vec::new();
             for wanted in captures {
+                let wanted = &wanted.to_uppercase();
                 // A walk's capture stands for all its parts.
                 let part = format!("{wanted}.");
                 let mut parts: Vec<String> = heard
@@ -262,8 +264,10 @@ fn check_verdict(verdict: &Verdict) -> Result<(), SurveyError> {
 pub(crate) fn row_of<'a>(outcome: &'a Outcome, id: &str) -> Result<&'a LedgerRow, SurveyError> {
     let rows = &outcome.ledger.emissions;
     rows.iter()
-        .find(|row| row.id == id)
-        .or_else(|| rows.iter().find(|row| row.aliases.iter().any(|alias| alias == id)))
+        .find(|row| row.id.eq_ignore_ascii_case(id))
+        .or_else(|| {
+            rows.iter().find(|row| row.aliases.iter().any(|alias| alias.eq_ignore_ascii_case(id)))
+        })
         .ok_or_else(|| {
             SurveyError::refused(format!("the ledger has no row {id}"), "`emissions` lists them.")
         })

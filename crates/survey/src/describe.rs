@@ -192,7 +192,8 @@ fn parse(text: &str) -> Result<Map<String, Value>, SurveyError> {
             "Take what `describe` prints, and edit that. Nothing was changed.",
         )
     };
-    let document: Value = toml::from_str(text).map_err(|e| refused(e.to_string()))?;
+    let document: Value =
+        toml::from_str(text).map_err(|e| refused(e.to_string().trim_end().to_owned()))?;
     let Value::Object(document) = document else { return Err(refused("no table".into())) };
     for key in document.keys() {
         if !PARTS.iter().any(|part| part.key == key) {
@@ -317,7 +318,7 @@ fn read_head(value: Value) -> Result<Value, String> {
     let value = read::<things::Head>(value)?;
     let text = |key: &str| value.get(key).and_then(Value::as_str).unwrap_or_default();
     crate::floors::check_region(text("region")).map_err(|e| e.to_string())?;
-    crate::survey::check_zone(text("time_zone")).map_err(|e| e.to_string())?;
+    crate::clock::check_zone(text("time_zone")).map_err(|e| e.to_string())?;
     Ok(value)
 }
 

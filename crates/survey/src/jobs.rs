@@ -1,7 +1,6 @@
 //! Work that is still to do: deriving from captures. What is needed follows from the record and
 //! from what lies under derived/; table `job` only tells people and other programs how it stands.
 //! One program works at a time (a lock on a file that dies with it); the others wait in words.
-//! It derives from a few captures at once; each result is the same whatever runs beside it.
 
 use crate::derive::{Derived, Task, parameters_of, stem_of};
 use crate::parts::{self, Part};
@@ -12,13 +11,8 @@ use rusqlite::{Connection, OptionalExtension, params};
 use std::fs::TryLockError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
-
-/// Captures derived from at once. An analysis uses every core for most of its time, and a bounded
-/// memory of a few hundred megabytes: a second one fills the gaps, a third would only take memory.
-const AT_ONCE: usize = 2;
 
 /// Who writes the entries of what the program does by itself.
 pub(crate) const PROGRAM: &str = "stillroom";
@@ -133,44 +127,6 @@ impl Survey {
             }
             self.derive_all(&needs, PROGRAM, progress)?;
         }
-    }
-
-    /// Derives from parts, a few at once, and lets them count. To be called by the one who holds
-    /// the lock. What was begun is ended (or cancelled) when one fails.
-    pub(crate) fn derive_all(
-        &self,
-        needs: &[Need],
-        by: &str,
-        progress: &dyn Progress,
-    ) -> Result<(), SurveyError> {
-        let whole = Whole { progress, done: Mutex::new(vec![0; needs.len()]) };
-        let next = AtomicUsize::new(0);
-        let failed: Mutex<Option<SurveyError>> = Mutex::new(None);
-        let work = || {
-            while let Some((i, need)) = {
-                let i = next.fetch_add(1, Ordering::Relaxed);
-                needs.get(i).map(|need| (i, need))
-            } {
-                let one = One { whole: &whole, index: i, part: &need.part.id };
-                one.step(0, 1, "");
-                let mut ended = self.derive_now(need, by, &one);
-                if ended.is_ok() && progress.cancelled() && i + 1 < needs.len() {
-                    ended = Err(SurveyError::Cancelled);
-                }
-                if let Err(error) = ended {
-                    next.store(needs.len(), Ordering::Relaxed);
-                    failed.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
-                }
-                one.step(1, 1, "");
-            }
-        };
-        std::thread::scope(|scope| {
-            for _ in 1..needs.len().min(AT_ONCE) {
-                scope.spawn(work);
-            }
-            work();
-        });
-        failed.into_inner().unwrap_or_else(PoisonError::into_inner).map_or(Ok(()), Err)
     }
 
     /// What waits, without what failed.
@@ -360,36 +316,6 @@ impl Survey {
 
     pub(crate) fn fail(&self, doing: &str, e: rusqlite::Error) -> SurveyError {
         SurveyError::database(&self.folder.database(), doing, e)
-    }
-}
-
-/// Progress over all parts, each a thousand steps.
-struct Whole<'a> {
-    progress: &'a dyn Progress,
-    done: Mutex<Vec<u64>>,
-}
-
-/// The share of one of them.
-struct One<'a> {
-    whole: &'a Whole<'a>,
-    index: usize,
-    part: &'a str,
-}
-
-impl Progress for One<'_> {
-    fn step(&self, done: u64, of: u64, _what: &str) {
-        let mut all = self.whole.done.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(own) = all.get_mut(self.index) {
-            // Never backwards: an analysis has several passes, each from its own beginning.
-            *own = (*own).max(1000 * done.min(of) / of.max(1));
-        }
-        let (sum, of) = (all.iter().sum(), 1000 * all.len() as u64);
-        drop(all);
-        let what = format!("analysing {} ({} of {})", self.part, self.index + 1, of / 1000);
-        self.whole.progress.step(sum, of, &what);
-    }
-    fn cancelled(&self) -> bool {
-        self.whole.progress.cancelled()
     }
 }
 

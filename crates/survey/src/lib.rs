@@ -10,7 +10,9 @@
 
 mod add;
 mod amend;
+mod at_once;
 mod canonical;
+mod clock;
 mod database;
 mod decide;
 mod derive;
@@ -34,6 +36,7 @@ mod verify;
 pub use add::{AddOptions, Added};
 pub use amend::Amend;
 pub use analyse::{Progress, Quiet};
+pub use clock::time_in;
 pub use decide::Verdict;
 pub use derive::{Derived, Deriver, Look, Named, Parameters, Task};
 pub use describe::Difference;
@@ -42,6 +45,6 @@ pub use jobs::Job;
 pub use journal::{Change, Entry};
 pub use note::{Note, ReadingNote};
 pub use reanalyse::Changes;
-pub use survey::{NewSurvey, Survey, time_in};
+pub use survey::{NewSurvey, Survey};
 pub use things::*;
 pub use verify::{Fault, Verification};

@@ -1,6 +1,7 @@
 //! A survey, opened: its folder, its database, and the pen that writes into the journal.
 
 use crate::SurveyError;
+use crate::clock::{machine_zone, now, time_in, zone};
 use crate::database;
 use crate::derive::{Derived, Deriver};
 use crate::floors::{Floors, check_region};
@@ -323,85 +324,4 @@ fn is_left_over(dir: &Path) -> Result<bool, SurveyError> {
         }
     }
     Ok(true)
-}
-
-/// The machine's clock, to the millisecond.
-pub(crate) fn now() -> Utc {
-    let ms = jiff::Timestamp::now().as_millisecond();
-    Utc(ms.saturating_mul(1_000_000))
-}
-
-fn machine_zone() -> String {
-    jiff::tz::TimeZone::system().iana_name().unwrap_or("UTC").to_owned()
-}
-
-fn zone(name: &str) -> Result<(String, jiff::tz::TimeZone), SurveyError> {
-    jiff::tz::TimeZone::get(name).map(|zone| (name.to_owned(), zone)).map_err(|e| {
-        SurveyError::refused(
-            format!("'{name}' is not a time zone ({e})"),
-            "Give an IANA name like Europe/London, or UTC.",
-        )
-    })
-}
-
-/// Refuses a time zone that is none.
-pub(crate) fn check_zone(name: &str) -> Result<(), SurveyError> {
-    zone(name).map(|_| ())
-}
-
-/// A time: RFC 3339, or a date and time of day in a time zone.
-///
-/// # Errors
-/// If it is neither, or the zone is unknown.
-pub fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
-    if let Ok(at) = Utc::parse(text) {
-        return Ok(at);
-    }
-    let refused = |why: &str| {
-        SurveyError::refused(
-            format!("'{text}' is not a time{why}"),
-            format!(
-                "Write 2026-03-01T21:30 or 2026-03-01T21:30:15 for the time in {time_zone}, or with \
-                 its offset (Z, +01:00) for any other."
-            ),
-        )
-    };
-    let local: jiff::civil::DateTime = text.trim().parse().map_err(|_| refused(""))?;
-    if !text.contains(':') {
-        return Err(refused(" of day"));
-    }
-    let (_, zone) = zone(time_zone)?;
-    let at = zone.to_ambiguous_timestamp(local).unambiguous().map_err(|_| {
-        SurveyError::refused(
-            format!(
-                "{text} did not happen, or happened twice, in {time_zone}: the clocks were changed"
-            ),
-            "Write it with its offset, like 2026-10-25T02:30+02:00.",
-        )
-    })?;
-    i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| refused(" between 1678 and 2261"))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn local_time_is_the_surveys() {
-        let summer = time_in("2026-07-01T12:00", "Europe/Vienna").expect("a time");
-        assert_eq!(summer.to_string(), "2026-07-01T10:00:00Z");
-        assert_eq!(
-            time_in("2026-07-01T12:00:00+01:00", "Europe/Vienna").expect("a time").to_string(),
-            "2026-07-01T11:00:00Z"
-        );
-        // European summer time began on 2026-03-29 and ends on 2026-10-25 (Directive 2000/84/EC).
-        for changed in ["2026-03-29T02:30:00", "2026-10-25T02:30:00"] {
-            let refused = time_in(changed, "Europe/Vienna").expect_err(changed).to_string();
-            assert!(refused.contains("offset"), "{refused}");
-        }
-        for wrong in ["yesterday", "2026-07-01", "21:30", "2026-13-01T12:00", ""] {
-            let refused = time_in(wrong, "UTC").expect_err(wrong).to_string();
-            assert!(refused.contains("2026-03-01T21:30"), "{refused}");
-        }
-    }
 }

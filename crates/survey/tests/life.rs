@@ -79,7 +79,7 @@ fn the_same_recording_comes_in_once() {
     let refused =
         survey.add(std::slice::from_ref(&copy), &elsewhere, "", &Quiet).expect_err("elsewhere");
     assert_eq!(refused.exit_code(), 2);
-    assert!(refused.to_string().contains("is C1 at P1 already"), "{refused}");
+    assert!(refused.to_string().contains("is C1 already, at yard"), "{refused}");
     assert_eq!(survey.journal().expect("entries").len(), entries, "not even the position");
     elsewhere.again = true;
     assert_eq!(add(&survey, &copy, &elsewhere), "C4");

@@ -22,7 +22,8 @@ pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
     let outcome = survey.ledger(&Bar::new())?;
     say::warnings(&outcome.warnings);
     let is = |row: &&ledger::LedgerRow| {
-        args.ids.iter().any(|id| row.id == *id || row.aliases.contains(id))
+        let named = |id: &String| args.ids.iter().any(|typed| typed.eq_ignore_ascii_case(id));
+        named(&row.id) || row.aliases.iter().any(named)
     };
     let rows: Vec<&str> =
         outcome.ledger.emissions.iter().filter(is).map(|row| row.id.as_str()).collect();
