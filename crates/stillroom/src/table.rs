@@ -157,9 +157,9 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
 /// The balance in a line.
 pub fn balance(ledger: &Ledger) -> String {
     let b = &ledger.balance;
-    format!(
+    wrapped(&format!(
         "{} {}: {} open, {} accounted, {} suspect, {} located, {} handed over, \
-         {} unresolved; {} changed since decided.\n",
+         {} unresolved; {} changed since decided.",
         ledger.emissions.len(),
         if ledger.emissions.len() == 1 { "emission" } else { "emissions" },
         b.open,
@@ -169,7 +169,7 @@ pub fn balance(ledger: &Ledger) -> String {
         b.handed_over,
         b.unresolved,
         b.changed
-    )
+    ))
 }
 
 /// One recording's emissions.
