@@ -5,9 +5,11 @@
 //! lasted too short to be taken anywhere is taken where it was seen.
 
 use crate::cells::Cells;
-use crate::components::{Component, components};
+use crate::components::Component;
 use crate::config::Level;
+use crate::join::{Scene, gather};
 use crate::marks::{Marks, Thresholds};
+use crate::skirts;
 
 /// A component and the resolution that it was seen at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,7 +37,9 @@ pub(crate) struct View<'a> {
 pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
     let mut taken: Vec<Area> = Vec::new();
     let mut short: Vec<Area> = Vec::new();
+    let quick = views.last().map(|v| (v.cells, v.floor));
     for (l, view) in views.iter().enumerate() {
+        let Some(quick) = quick else { break };
         let level = view.cells.level;
         let last = l + 1 == views.len();
         let sums = if l == 0 { 4 } else { 3 };
@@ -44,13 +48,17 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
             bar(&mut marks, area, views, view);
         }
         let gap_rows = (gap_samples / level.hop).max(1);
-        let mut found = components(&marks, gap_rows, 1);
+        let once = view.thresholds.one() as f32;
+        let mut found = skirts::without(&mut marks, view.cells, view.floor, once, gap_rows);
         if found.len() > MOST {
             found.sort_by_key(|c| std::cmp::Reverse(c.cells));
             found.truncate(MOST);
         }
-        let found = gather(found, view.cells.rows, gap_rows);
+        let found = gather(found, &Scene { cells: view.cells, floor: view.floor, quick, gap_rows });
         for component in found {
+            if !stands_out(&component, view) {
+                continue;
+            }
             let area = Area { level: l, component };
             if last || component.rows() >= ROWS {
                 taken.push(area);
@@ -127,53 +135,38 @@ fn touches(a: &Area, b: &Area, views: &[View<'_>]) -> bool {
     a.0.0 < b.0.1 && b.0.0 < a.0.1 && a.1 < b.2 && b.1 < a.2
 }
 
-/// Puts components of one resolution together that one emission made: pieces beside a larger one,
-/// tones that come and go together.
-fn gather(mut all: Vec<Component>, rows: usize, gap_rows: usize) -> Vec<Component> {
-    loop {
-        all.sort_by(|a, b| {
-            b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0))
-        });
-        let mut merged = false;
-        let mut kept: Vec<Component> = Vec::with_capacity(all.len());
-        for c in all {
-            match kept.iter_mut().find(|k| belongs(k, &c, rows, gap_rows)) {
-                Some(k) => {
-                    *k = k.with(&c);
-                    merged = true;
-                }
-                None => kept.push(c),
-            }
-        }
-        all = kept;
-        if !merged {
-            return all;
-        }
-    }
-}
+/// Components wider than this, in bins, are their own surroundings and are not tested.
+const NARROW: usize = 48;
 
-/// Whether a component with fewer cells belongs to a larger one.
-fn belongs(large: &Component, small: &Component, rows: usize, gap_rows: usize) -> bool {
-    let shared = large.shared_rows(small);
-    if shared == 0 {
-        return false;
+/// Whether a narrow component stands out from what surrounds it in frequency while it is on, as
+/// clearly as from the floor: where the noise itself rises for a moment, or a strong emission's
+/// skirt lies, it does not. The median of the surroundings leaves room for neighbours in half.
+fn stands_out(c: &Component, view: &View<'_>) -> bool {
+    let n = view.cells.level.n;
+    if c.bins() > NARROW || n < 2 * NARROW {
+        return true;
     }
-    let apart = large.apart_bins(small);
-    let width = large.bins().max(small.bins());
-    let whole = |c: &Component| c.row0 == 0 && c.row1 == rows;
-    let slack = gap_rows.max(2);
-    let together = large.row0.abs_diff(small.row0) <= slack
-        && large.row1.abs_diff(small.row1) <= slack
-        && !whole(large)
-        && !whole(small);
-    if together {
-        // Tones and sidebands of one burst begin and end together.
-        return apart <= 10 * width;
+    let reach = 2 * c.bins().max(12);
+    let (low, high) = (c.bin0.saturating_sub(reach + 2), (c.bin1 + reach + 2).min(n));
+    let step = c.rows().div_ceil(256).max(1);
+    let mut mean = vec![0.0f64; high - low];
+    let mut rows = 0u32;
+    for r in (c.row0..c.row1).step_by(step) {
+        let row = &view.cells.row(r)[low..high];
+        for ((m, p), f) in mean.iter_mut().zip(row).zip(&view.floor[low..high]) {
+            *m += f64::from(*p / *f);
+        }
+        rows += 1;
     }
-    let inside = shared as f64 >= 0.8 * small.rows() as f64;
-    if inside && small.rows() * 2 < large.rows() {
-        // A piece of a sideband that comes and goes.
-        return apart <= (width / 2).max(2);
+    let inside = |k: usize| k + low + 2 >= c.bin0 && k + low < c.bin1 + 2;
+    let (own, mut around): (Vec<_>, Vec<_>) = (0..mean.len()).partition(|k| inside(*k));
+    if around.is_empty() {
+        return true;
     }
-    inside && apart <= (width / 8).max(1)
+    let at = around.len() / 2;
+    around.select_nth_unstable_by(at, |a, b| mean[*a].total_cmp(&mean[*b]));
+    let peak = own.iter().map(|k| mean[*k]).fold(0.0, f64::max);
+    // Never under the floor itself.
+    let surroundings = mean[around[at]].max(f64::from(rows));
+    peak > view.thresholds.over(rows as usize) * surroundings
 }

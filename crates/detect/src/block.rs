@@ -4,6 +4,7 @@ use crate::areas::{Area, View, areas};
 use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
 use crate::defects::{Verdict, judge};
+use crate::gain;
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use rayon::prelude::*;
@@ -15,8 +16,9 @@ use units::Iq;
 pub(crate) struct Looker {
     makers: Vec<Maker>,
     thresholds: Thresholds,
-    estimator: FloorEstimator,
     spare: Vec<Vec<f32>>,
+    /// Of the finest resolution in frequency and of the finest in time.
+    floors: [FloorEstimator; 2],
 }
 
 /// What a block showed.
@@ -38,8 +40,10 @@ impl Looker {
         let thresholds = Thresholds::new(false_rows / levels.len() as f64, tests);
         let makers: Vec<Maker> = levels.iter().map(|l| Maker::new(*l)).collect();
         let spare = levels.iter().map(|_| Vec::new()).collect();
-        let estimator = FloorEstimator::new(Resolution::hann(levels[0].n));
-        Looker { makers, thresholds, estimator, spare }
+        let floor =
+            |l: Option<&Level>| FloorEstimator::new(Resolution::hann(l.map_or(16, |l| l.n)));
+        let floors = [floor(levels.first()), floor(levels.last())];
+        Looker { makers, thresholds, spare, floors }
     }
     /// Whether it was made for such a ladder.
     pub fn serves(&self, levels: &[Level]) -> bool {
@@ -52,13 +56,16 @@ impl Looker {
     /// Looks at a block.
     pub fn look(&mut self, block: &[Iq], gap_samples: usize) -> Seen {
         let spare = std::mem::take(&mut self.spare);
-        let cells: Vec<Cells> =
+        let mut cells: Vec<Cells> =
             self.makers.iter().zip(spare).map(|(m, s)| m.cells(block, s)).collect();
-        self.estimator.clear();
-        self.estimator.push(&cells[0].rows_from(0));
-        let floor = self.estimator.estimate();
+        let floor = lowest(&cells, &mut self.floors);
         let mean = dsp::mean_power(block);
         let floors: Vec<Vec<f32>> = cells.iter().map(|c| least(&floor, c, mean)).collect();
+        let (coarse, finest) = cells.split_at_mut(floors.len() - 1);
+        finest[0].gain = gain::of(&finest[0], &floors[coarse.len()]);
+        for c in coarse {
+            c.gain = gain::coarser(&finest[0].gain, &finest[0], c);
+        }
         let views: Vec<View<'_>> = cells
             .iter()
             .zip(&floors)
@@ -77,6 +84,30 @@ impl Looker {
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows }
     }
+}
+
+/// The floor from the finest resolution in frequency and the finest in time: the one sees between
+/// carriers, the other between bursts; where they differ the lower one is the floor.
+fn lowest(cells: &[Cells], estimators: &mut [FloorEstimator; 2]) -> Floor {
+    let of = |c: &Cells, estimator: &mut FloorEstimator| {
+        estimator.clear();
+        estimator.push(&c.rows_from(0));
+        estimator.estimate()
+    };
+    let mut floor = of(&cells[0], &mut estimators[0]);
+    let short = &cells[cells.len() - 1];
+    if cells.len() > 1 && short.rows > 0 {
+        let quick = of(short, &mut estimators[1]).at(floor.resolution);
+        for k in 0..floor.power.len() {
+            // Half a dB is what two estimates of one floor may differ by.
+            if quick.power[k] < 0.89 * floor.power[k] && quick.power[k] > 0.0 {
+                floor.power[k] = quick.power[k];
+                floor.u_db[k] = quick.u_db[k];
+                floor.trusted[k] = quick.trusted[k];
+            }
+        }
+    }
+    floor
 }
 
 /// The floor for the bins of `cells`, at least 90 dB under all there is: below that lie the side

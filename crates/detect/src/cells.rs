@@ -19,6 +19,8 @@ pub(crate) struct Cells {
     pub rows: usize,
     /// Rows × bins.
     pub power: Vec<f32>,
+    /// Noise of each row as a multiple of the floor.
+    pub gain: Vec<f32>,
 }
 
 impl Cells {
@@ -62,7 +64,7 @@ impl Maker {
         let mut power = spare;
         power.resize(rows * self.level.n, 0.0);
         self.stft.rows(block, &mut power);
-        Cells { level: self.level, rows, power }
+        Cells { level: self.level, rows, power, gain: vec![1.0; rows] }
     }
 
     /// Buffers for [`Maker::frame`].

@@ -14,6 +14,8 @@ pub(crate) enum Verdict {
     Image,
     /// Spread by the keying of a stronger emission.
     Splatter,
+    /// Too weak beside the strongest to be trusted while the converter clips.
+    Distrusted,
 }
 
 /// Longest stretch over which a constant must stay constant, seconds: a line within 20 Hz of the
@@ -24,6 +26,18 @@ const IMAGE_DB: f64 = 15.0;
 /// Splatter lies at least this far under what made it, dB: the limit under which ITU-R SM.328
 /// counts nothing to an emission's band is 23 dB of power; 25 as the measure of the band.
 const SPLATTER_DB: f64 = 25.0;
+
+/// How far under the strongest emission of a block nothing can be trusted any more, dB, for the
+/// fraction of its samples that clip; `None` where clipping does no harm. A limiter makes products
+/// some 20 to 30 dB down, and a receiver that is driven so hard turns its gain about (common
+/// practice, no source).
+pub(crate) fn distrust_db(clipped_fraction: f64) -> Option<f64> {
+    match clipped_fraction {
+        c if c > 1e-2 => Some(20.0),
+        c if c > 1e-4 => Some(30.0),
+        _ => None,
+    }
+}
 
 /// Judges the pieces of one block. `makers` are of the ladder, finest first.
 pub(crate) fn judge(

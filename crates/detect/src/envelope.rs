@@ -70,7 +70,10 @@ fn timed(
     let bins = high.saturating_sub(low).max(1);
     let noise: f64 = floor[low..high].iter().map(|f| f64::from(*f)).sum();
     let power: Vec<f64> = (first..last)
-        .map(|r| cells.row(r)[low..high].iter().map(|p| f64::from(*p)).sum::<f64>() - noise)
+        .map(|r| {
+            let all: f64 = cells.row(r)[low..high].iter().map(|p| f64::from(*p)).sum();
+            all - noise * f64::from(cells.gain[r])
+        })
         .collect();
     let mut on = mean(power.iter().copied());
     for _ in 0..8 {

@@ -9,7 +9,9 @@ mod defects;
 mod envelope;
 mod events;
 mod found;
+mod gain;
 mod group;
+mod join;
 mod listened;
 mod marks;
 mod measure;
@@ -17,6 +19,7 @@ mod period;
 mod pulse;
 mod receiver;
 mod samples;
+mod skirts;
 mod stitch;
 mod traces;
 

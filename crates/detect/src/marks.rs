@@ -13,6 +13,12 @@ const PART: usize = 64;
 /// may be wrong by (1 dB), with a margin.
 const LEAST: f64 = 1.4;
 
+/// A sum counts as steady where this many of its quarters stand over the floor by
+/// [`QUARTER`] of what the whole must. A burst in one quarter does not paint the rest.
+const STEADY_QUARTERS: usize = 3;
+/// See [`STEADY_QUARTERS`].
+const QUARTER: f32 = 0.25;
+
 /// Thresholds of the sums, as multiples of the mean of one row.
 #[derive(Debug, Clone)]
 pub(crate) struct Thresholds {
@@ -24,7 +30,10 @@ pub(crate) struct Thresholds {
 
 /// Threshold of the mean of `rows` rows over their expectation.
 fn threshold(rows: usize, ln_p: f64) -> f64 {
-    let exact = if rows <= PART {
+    let exact = if rows == 1 {
+        // One frame is an exponential.
+        -ln_p
+    } else if rows <= 16 {
         ExponentialSum::new(&frame_eigenvalues(rows)).isf_ln(ln_p) / rows as f64
     } else {
         // Half-overlapped Hann frames are worth 18/19 of their number (Welch 1967).
@@ -81,16 +90,26 @@ impl Marks {
         let totals: Vec<Vec<f64>> = on
             .par_chunks_mut(PART * n)
             .zip(cells.power.par_chunks(PART * n))
-            .map(|(on, power)| part(on, power, floor, sums, whole))
+            .zip(cells.gain.par_chunks(PART))
+            .map(|((on, power), gain)| part(on, power, gain, floor, sums, whole))
             .collect();
         if whole && cells.rows > 1 {
             let mut total = vec![0.0f64; n];
             for t in &totals {
                 total.iter_mut().zip(t).for_each(|(a, b)| *a += b);
             }
-            let limit = thresholds.over(cells.rows) * cells.rows as f64;
+            let over = thresholds.over(cells.rows);
+            let limit = over * cells.rows as f64;
+            // Steady: most parts stand out too, by half of what the whole must.
+            let steady = |k: usize| {
+                let count = |(t, rows): (&Vec<f64>, usize)| {
+                    usize::from(t[k] > (0.5 + 0.5 * over) * rows as f64 * f64::from(floor[k]))
+                };
+                let rows = (0..totals.len()).map(|i| PART.min(cells.rows - i * PART));
+                4 * totals.iter().zip(rows).map(count).sum::<usize>() >= 3 * totals.len()
+            };
             let hit: Vec<usize> =
-                (0..n).filter(|k| total[*k] > limit * f64::from(floor[*k])).collect();
+                (0..n).filter(|k| total[*k] > limit * f64::from(floor[*k]) && steady(*k)).collect();
             if !hit.is_empty() {
                 on.par_chunks_mut(n).for_each(|row| hit.iter().for_each(|k| row[*k] = true));
             }
@@ -101,27 +120,46 @@ impl Marks {
 
 /// Marks up to [`PART`] rows, and sums what stayed unmarked over them (marked cells count as
 /// floor, so that one strong row does not paint the whole stretch).
-fn part(on: &mut [bool], power: &[f32], floor: &[f32], sums: &[f64], whole: bool) -> Vec<f64> {
+fn part(
+    on: &mut [bool],
+    power: &[f32],
+    gain: &[f32],
+    floor: &[f32],
+    sums: &[f64],
+    whole: bool,
+) -> Vec<f64> {
     let n = floor.len();
     let rows = power.len() / n;
     let first = sums[0] as f32;
     let limit: Vec<f32> = floor.iter().map(|f| f * first).collect();
-    for (on, row) in on.chunks_exact_mut(n).zip(power.chunks_exact(n)) {
+    for ((on, row), gain) in on.chunks_exact_mut(n).zip(power.chunks_exact(n)).zip(gain) {
         for ((on, p), t) in on.iter_mut().zip(row).zip(&limit) {
-            *on = *p > *t;
+            *on = *p > *t * gain;
         }
     }
+    let quiet: Vec<f32> = gain.iter().map(|g| 1.0 / g).collect();
     let mut sum = vec![0.0f32; n];
     for (s, factor) in sums.iter().enumerate().skip(1) {
         let length = 1usize << (2 * s);
         for from in (0..rows).step_by(length).filter(|from| from + length <= rows) {
             sum.fill(0.0);
             for r in from..from + length {
-                add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor);
+                add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor, quiet[r]);
             }
-            let factor = *factor as f32 * length as f32;
-            for (k, s) in sum.iter().enumerate() {
-                if *s > factor * floor[k] {
+            let quarters = length / 4;
+            // Each quarter of a steady sum stands out by a good part of what the whole does.
+            let least = (1.0 + QUARTER * (*factor as f32 - 1.0)) * quarters as f32;
+            let whole = *factor as f32 * length as f32;
+            for k in 0..n {
+                if sum[k] <= whole * floor[k] {
+                    continue;
+                }
+                let value =
+                    |r: usize| if on[r * n + k] { floor[k] } else { power[r * n + k] * quiet[r] };
+                let quarter =
+                    |q: usize| (0..quarters).map(|i| value(from + q * quarters + i)).sum::<f32>();
+                let steady = (0..4).filter(|q| quarter(*q) > least * floor[k]).count();
+                if steady >= STEADY_QUARTERS {
                     (from..from + length).for_each(|r| on[r * n + k] = true);
                 }
             }
@@ -132,14 +170,14 @@ fn part(on: &mut [bool], power: &[f32], floor: &[f32], sums: &[f64], whole: bool
     }
     sum.fill(0.0);
     for r in 0..rows {
-        add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor);
+        add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor, quiet[r]);
     }
     sum.iter().map(|s| f64::from(*s)).collect()
 }
 
-/// Adds a row, its marked cells as floor.
-fn add(sum: &mut [f32], power: &[f32], on: &[bool], floor: &[f32]) {
+/// Adds a row brought to the floor's gain, its marked cells as floor.
+fn add(sum: &mut [f32], power: &[f32], on: &[bool], floor: &[f32], quiet: f32) {
     for (((s, p), on), f) in sum.iter_mut().zip(power).zip(on).zip(floor) {
-        *s += if *on { *f } else { *p };
+        *s += if *on { *f } else { *p * quiet };
     }
 }

@@ -107,7 +107,8 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         let row = &cells.row(r)[from..to];
         sum.iter_mut().zip(row).for_each(|(s, p)| *s += f64::from(*p));
     }
-    let noise = |k: usize| f64::from(floor[from + k]);
+    let gain = cells.gain[c.row0..c.row1].iter().map(|g| f64::from(*g)).sum::<f64>() / rows;
+    let noise = |k: usize| f64::from(floor[from + k]) * gain;
     let excess: Vec<f64> = sum.iter().enumerate().map(|(k, s)| s / rows - noise(k)).collect();
     // Beyond the marks only what clearly stands out belongs to it, and is not 25 dB under its peak.
     let peak = excess.iter().copied().fold(0.0, f64::max);
@@ -126,6 +127,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     while z < excess.len() && clear(z) {
         z += 1;
     }
+    let excess = loud(&excess, a, z);
     let total: f64 = excess[a..z].iter().sum();
     if total.is_nan() || total <= 0.0 {
         return None;
@@ -180,6 +182,23 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         power,
         noise: noise * (bins / wide).min(1.0),
     })
+}
+
+/// The excess of bins `a..z`, what lies 25 dB under its peak left out (ITU-R SM.328 counts 99 % of
+/// the power: a wide skirt that deep is the keying's or the window's, or an error of the floor).
+/// Judged on a mean over a sixteenth of the band, so that the sidebands of a carrier stay in.
+fn loud(excess: &[f64], a: usize, z: usize) -> Vec<f64> {
+    let half = ((z - a) / 32).max(1);
+    let smooth: Vec<f64> = (0..excess.len())
+        .map(|k| {
+            let near =
+                &excess[k.saturating_sub(half).max(a.min(k))..(k + half + 1).min(z.max(k + 1))];
+            near.iter().sum::<f64>() / near.len() as f64
+        })
+        .collect();
+    let peak = smooth[a..z].iter().copied().fold(0.0, f64::max);
+    let least = peak * 10f64.powf(-2.5);
+    excess.iter().zip(&smooth).map(|(e, s)| if *s < least { 0.0 } else { *e }).collect()
 }
 
 /// Power in dBFS, kept finite.

@@ -15,6 +15,7 @@ pub(crate) struct Receiver {
     dc: Option<f64>,
     images: (u64, f64, f64),
     splatter: u64,
+    distrusted: u64,
     short: (u64, u64),
     /// Blocks, and those whose floor is uncertain over more than half of the band.
     blocks: (u64, u64),
@@ -30,12 +31,13 @@ impl Receiver {
             dc: None,
             images: (0, 0.0, f64::NEG_INFINITY),
             splatter: 0,
+            distrusted: 0,
             short: (0, 0),
             blocks: (0, 0),
         }
     }
-    /// Counts samples with a rail at its limit.
-    pub fn count(&mut self, block: &[Iq]) {
+    /// Counts samples with a rail at its limit; says which fraction of the block they are.
+    pub fn count(&mut self, block: &[Iq]) -> f64 {
         self.samples += block.len() as u64;
         let (low, high) = self.limits.unwrap_or((f32::NEG_INFINITY, f32::INFINITY));
         let (mut clipped, mut peak) = (0u64, self.peak_rail);
@@ -46,6 +48,7 @@ impl Receiver {
         }
         self.clipped += clipped;
         self.peak_rail = peak;
+        clipped as f64 / block.len().max(1) as f64
     }
     pub fn too_short(&mut self, samples: u64) {
         self.short.0 += 1;
@@ -68,6 +71,7 @@ impl Receiver {
                 }
             }
             Verdict::Splatter => self.splatter += 1,
+            Verdict::Distrusted => self.distrusted += 1,
             Verdict::Emission => {}
         }
     }
@@ -90,9 +94,12 @@ impl Receiver {
                     "clipping",
                     format!(
                         "{percent:.3} % of the samples are at the converter's limit: levels read \
-                         low, and weak emissions near strong ones may not be real"
+                         low, and {} bursts 20 to 30 dB under the strongest were left out, as \
+                         they may not be real",
+                        self.distrusted
                     ),
                 )
+                .with("left_out", self.distrusted as f64)
                 .with("clipped_fraction", self.clipped_fraction()),
             );
         }

@@ -2,7 +2,7 @@
 
 use crate::block::{Looker, levels_of};
 use crate::config::{SHORTEST_SEGMENT, gap_s, stride};
-use crate::defects::Verdict;
+use crate::defects::{Verdict, distrust_db};
 use crate::group::{Grouper, Look};
 use crate::listened::{self, Stretch};
 use crate::pulse::Pulse;
@@ -161,19 +161,30 @@ impl<'a> Run<'a> {
             self.block.resize(length, Iq::default());
             self.samples.read(place.first_sample + first, &mut self.block)?;
             let fresh = if last { length } else { step };
-            self.receiver.count(&self.block[..fresh]);
+            let clipped = self.receiver.count(&self.block[..fresh]);
             if let Some(on_samples) = &mut hooks.on_samples {
                 on_samples(place.segment as usize, &self.block[..fresh]);
             }
             let looker = &mut self.lookers[at];
             let seen = looker.look(&self.block, self.gap_samples);
-            let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor));
+            let strongest = seen
+                .pieces
+                .iter()
+                .filter(|(_, v)| *v == Verdict::Emission)
+                .map(|(p, _)| p.power)
+                .fold(0.0, f64::max);
+            let trusted = distrust_db(clipped).map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
+            let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor))
+                .max(trusted);
             let (low, high) = place.band(&seen.floor);
             listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
             self.receiver.floor(seen.floor.trusted_fraction());
             let mut pieces = Vec::with_capacity(seen.pieces.len());
             for (piece, verdict) in seen.pieces {
                 match verdict {
+                    Verdict::Emission if piece.power < trusted => {
+                        self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
+                    }
                     Verdict::Emission => pieces.push(piece.later(first as f64)),
                     other => self.receiver.made(other, &piece, place.centre_hz),
                 }

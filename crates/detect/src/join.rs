@@ -1,0 +1,170 @@
+//! Components of one resolution that one emission made.
+
+use crate::cells::Cells;
+use crate::components::Component;
+
+/// What the tests of a pair need to see.
+pub(crate) struct Scene<'a> {
+    pub cells: &'a Cells,
+    pub floor: &'a [f32],
+    /// Cells and floor of the resolution that is finest in time.
+    pub quick: (&'a Cells, &'a [f32]),
+    /// Rows that may lie between parts of one burst.
+    pub gap_rows: usize,
+}
+
+/// Rows looked at in one test at most.
+const ROWS: usize = 256;
+/// Between two parts of one emission the excess falls by less than this, as a ratio (6 dB).
+const VALLEY: f64 = 0.25;
+/// Correlation of the powers of two tones that take turns; of two emitters it is 0.
+const TURNS: f64 = -0.25;
+/// Longest distance between parts that begin and end together, widths of the wider.
+const TOGETHER: usize = 10;
+
+/// Puts components together until nothing more belongs together. Ends with the largest first.
+pub(crate) fn gather(mut all: Vec<Component>, scene: &Scene<'_>) -> Vec<Component> {
+    loop {
+        all.sort_by(|a, b| {
+            b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0))
+        });
+        let mut merged = false;
+        let mut kept: Vec<Component> = Vec::with_capacity(all.len());
+        for c in all {
+            match kept.iter_mut().find(|k| belongs(k, &c, scene)) {
+                Some(k) => {
+                    *k = k.with(&c);
+                    merged = true;
+                }
+                None => kept.push(c),
+            }
+        }
+        all = kept;
+        if !merged {
+            return all;
+        }
+    }
+}
+
+/// Whether a component with fewer cells belongs to a larger one.
+fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
+    let shared = large.shared_rows(small);
+    if shared == 0 {
+        return false;
+    }
+    let rows = scene.cells.rows;
+    let apart = large.apart_bins(small);
+    let width = large.bins().max(small.bins());
+    let inside = shared as f64 >= 0.8 * small.rows() as f64;
+    if apart == 0 {
+        return inside;
+    }
+    let whole = |c: &Component| c.row0 == 0 && c.row1 == rows;
+    let slack = scene.gap_rows.max(2);
+    let together = large.row0.abs_diff(small.row0) <= slack
+        && large.row1.abs_diff(small.row1) <= slack
+        && !whole(large)
+        && !whole(small);
+    if together && apart <= TOGETHER * width {
+        // Tones and sidebands of one burst begin and end together.
+        return true;
+    }
+    if !inside {
+        return false;
+    }
+    let piece = small.rows() * 2 < large.rows() && small.bins() <= large.core;
+    if piece && apart <= (large.core / 2).max(2) && weaker(small, large, scene) {
+        // A piece of a sideband that comes and goes.
+        return true;
+    }
+    apart <= (width / 16).max(1)
+        || (apart <= 2 * width && no_valley(large, small, scene))
+        || (apart <= 4 * width && take_turns(large, small, scene))
+}
+
+/// Mean excess over the floor of each of `bins` over `rows`.
+fn excess(bins: std::ops::Range<usize>, rows: (usize, usize), scene: &Scene<'_>) -> Vec<f64> {
+    let step = (rows.1 - rows.0).div_ceil(ROWS).max(1);
+    let mut sum = vec![0.0; bins.len()];
+    let mut n = 0.0;
+    for r in (rows.0..rows.1).step_by(step) {
+        let gain = scene.cells.gain[r];
+        let row = &scene.cells.row(r)[bins.clone()];
+        for ((s, p), f) in sum.iter_mut().zip(row).zip(&scene.floor[bins.clone()]) {
+            *s += f64::from(*p - *f * gain);
+        }
+        n += 1.0;
+    }
+    sum.iter_mut().for_each(|s| *s /= n);
+    sum
+}
+
+/// Whether the excess between two components is much like theirs all the way.
+fn no_valley(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+    let (low, high) = if a.bin0 < b.bin0 { (a, b) } else { (b, a) };
+    let rows = (a.row0.max(b.row0), a.row1.min(b.row1));
+    let mean =
+        |c: &Component| excess(c.bin0..c.bin1, rows, scene).iter().sum::<f64>() / c.bins() as f64;
+    let least = VALLEY * mean(a).min(mean(b));
+    // Three bins smoothed, half a row's worth of noise each: two low ones in a row are a valley.
+    let wide = excess(low.bin1 - 1..high.bin0 + 1, rows, scene);
+    let mut below = 0;
+    for w in wide.windows(3) {
+        below = if w.iter().sum::<f64>() < 3.0 * least { below + 1 } else { 0 };
+        if below > 1 {
+            return false;
+        }
+    }
+    true
+}
+
+/// Whether a component is much weaker than another, bin for bin.
+fn weaker(small: &Component, large: &Component, scene: &Scene<'_>) -> bool {
+    let peak = |c: &Component| {
+        let rows = (small.row0.max(large.row0), small.row1.min(large.row1));
+        excess(c.bin0..c.bin1, rows, scene).into_iter().fold(0.0, f64::max)
+    };
+    peak(small) < VALLEY * peak(large)
+}
+
+/// Whether two components are tones of which one is on when the other is off, as in frequency
+/// shift keying: powers of like size that rise and fall against each other.
+fn take_turns(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+    let own = scene.cells.level;
+    let (cells, floor) = scene.quick;
+    let level = cells.level;
+    let bins = |c: &Component| {
+        let low = level.bin_at(own.offset_hz(c.bin0 as f64)).round();
+        let high = level.bin_at(own.offset_hz((c.bin1 - 1) as f64)).round();
+        low.max(0.0) as usize..(high as usize + 1).min(level.n)
+    };
+    let (a_bins, b_bins) = (bins(a), bins(b));
+    let apart = a_bins.start.max(b_bins.start) as i64 - a_bins.end.min(b_bins.end) as i64;
+    if apart < 2 {
+        return false;
+    }
+    let start = (a.row0.max(b.row0)) * own.hop / level.hop;
+    let stop = ((a.row1.min(b.row1) - 1) * own.hop + own.n) / level.hop;
+    let rows = start..stop.min(cells.rows).min(start + 16 * ROWS);
+    if rows.len() < 64 {
+        return false;
+    }
+    let power = |r: usize, bins: &std::ops::Range<usize>| -> f64 {
+        let noise: f64 = floor[bins.clone()].iter().map(|f| f64::from(*f)).sum();
+        let all: f64 = cells.row(r)[bins.clone()].iter().map(|p| f64::from(*p)).sum();
+        all - noise * f64::from(cells.gain[r])
+    };
+    let n = rows.len() as f64;
+    let (mut x, mut y, mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for r in rows {
+        let (p, q) = (power(r, &a_bins), power(r, &b_bins));
+        x += p;
+        y += q;
+        xx += p * p;
+        yy += q * q;
+        xy += p * q;
+    }
+    let like = x > 0.0 && y > 0.0 && (x / y).ln().abs() < 1.4;
+    let correlation = (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt();
+    like && correlation < TURNS
+}
