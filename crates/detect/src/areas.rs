@@ -5,11 +5,10 @@
 //! lasted too short to be taken anywhere is taken where it was seen.
 
 use crate::cells::Cells;
-use crate::components::Component;
+use crate::components::{Component, components};
 use crate::config::Level;
 use crate::join::{Scene, gather};
 use crate::marks::{Marks, Thresholds};
-use crate::skirts;
 
 /// A component and the resolution that it was seen at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,15 +47,16 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
             bar(&mut marks, area, views, view);
         }
         let gap_rows = (gap_samples / level.hop).max(1);
-        let once = view.thresholds.one() as f32;
-        let mut found = skirts::without(&mut marks, view.cells, view.floor, once, gap_rows);
+        let mut found = components(&marks, gap_rows, 1);
         if found.len() > MOST {
             found.sort_by_key(|c| std::cmp::Reverse(c.cells));
             found.truncate(MOST);
         }
         let found = gather(found, &Scene { cells: view.cells, floor: view.floor, quick, gap_rows });
         for component in found {
-            if !stands_out(&component, view) {
+            // Half-overlapped frames show whatever lasts a frame at least twice.
+            let flash = last && component.rows() < 2;
+            if flash || !stands_out(&component, view) {
                 continue;
             }
             let area = Area { level: l, component };
@@ -81,7 +81,8 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
 /// threshold.
 fn bar(marks: &mut Marks, area: &Area, views: &[View<'_>], view: &View<'_>) {
     let (own, level) = (views[area.level].cells.level, view.cells.level);
-    let (rows, low, high) = footprint(area, own, level, marks.rows);
+    let whole = views[area.level].cells.rows;
+    let (rows, low, high) = footprint(area, (own, whole), level, marks.rows);
     let peak = {
         let bins = low.max(0.0) as usize..(high.ceil() as usize + 1).min(marks.bins);
         rows.clone()
@@ -107,7 +108,7 @@ fn skirt_bins(ratio: f64) -> f64 {
 /// Rows of `level` and (unrounded) first and last bin that an area covers.
 fn footprint(
     area: &Area,
-    own: Level,
+    (own, own_rows): (Level, usize),
     level: Level,
     rows: usize,
 ) -> (std::ops::Range<usize>, f64, f64) {
@@ -115,7 +116,8 @@ fn footprint(
     let start = (c.row0 * own.hop).saturating_sub(level.n);
     let stop = (c.row1 - 1) * own.hop + own.n;
     let r0 = (start / level.hop).min(rows);
-    let r1 = (stop / level.hop + 1).min(rows);
+    // Past the last whole frame of its own resolution nothing else could have seen it.
+    let r1 = if c.row1 == own_rows { rows } else { (stop / level.hop + 1).min(rows) };
     let low = level.bin_at(own.offset_hz(c.bin0 as f64));
     let high = level.bin_at(own.offset_hz((c.bin1 - 1) as f64));
     (r0..r1, low, high)

@@ -15,8 +15,8 @@ pub(crate) struct Component {
     pub bin1: usize,
     /// Marked cells in it.
     pub cells: usize,
-    /// Bins of the largest connected part.
-    pub core: usize,
+    /// First and one past the last bin of the largest connected part.
+    pub core: (usize, usize),
 }
 
 /// Union–find over runs of marked cells.
@@ -66,7 +66,14 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
             }
             let id = runs.len() as u32;
             forest.parent.push(id);
-            runs.push(Component { row0: r, row1: r + 1, bin0: start, bin1: end, cells, core: 0 });
+            runs.push(Component {
+                row0: r,
+                row1: r + 1,
+                bin0: start,
+                bin1: end,
+                cells,
+                core: (0, 0),
+            });
             for (run, at) in &last[start.saturating_sub(1)..(end + 1).min(n)] {
                 if *run != u32::MAX && r - *at as usize <= gap_rows + 1 {
                     forest.join(*run, id);
@@ -88,7 +95,7 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
             *c = c.with(run);
         }
     }
-    out.iter_mut().for_each(|c| c.core = c.bins());
+    out.iter_mut().for_each(|c| c.core = (c.bin0, c.bin1));
     out
 }
 
@@ -101,7 +108,7 @@ impl Component {
             bin0: self.bin0.min(other.bin0),
             bin1: self.bin1.max(other.bin1),
             cells: self.cells + other.cells,
-            core: self.core.max(other.core),
+            core: if other.cells > self.cells { other.core } else { self.core },
         }
     }
     pub fn rows(&self) -> usize {

@@ -57,7 +57,7 @@ pub(crate) fn judge(
         if stronger(IMAGE_DB).any(|s| mirrors(s, w) && coherent(s, w, block, makers)) {
             return Verdict::Image;
         }
-        if stronger(SPLATTER_DB).any(|s| splatters(s, w)) {
+        if splatters(w, pieces, block.len() as f64) || pieces.iter().any(|s| fragment(w, s)) {
             return Verdict::Splatter;
         }
         Verdict::Emission
@@ -140,10 +140,38 @@ fn coherent(s: &Piece, w: &Piece, block: &[Iq], makers: &[Maker]) -> bool {
     coherence > (1.0 - 1e-4f64.powf(1.0 / (count - 1.0))).max(0.3)
 }
 
-/// Whether `w` is a short thing beside the on-period of a much stronger one.
-fn splatters(s: &Piece, w: &Piece) -> bool {
-    let slack = 2.0 * (s.u_time + w.u_time);
-    w.start >= s.start - slack
-        && w.stop <= s.stop + slack
-        && (w.stop - w.start) < 0.25 * (s.stop - s.start)
+/// Whether `w` is there only while much stronger bursts are: keying, products and skirts. What
+/// lies 25 dB under the peak of an emission is not counted to its band either (the measure of the
+/// band), and a separate emission shows outside of the other's on-times too.
+fn splatters(w: &Piece, pieces: &[Piece], block: f64) -> bool {
+    let least = w.power * 10f64.powf(0.1 * SPLATTER_DB);
+    let slack = 2.0 * w.u_time;
+    let mut shared: Vec<(f64, f64)> = pieces
+        .iter()
+        .filter(|s| s.power >= least && (s.start > slack || s.stop < block - slack))
+        .map(|s| {
+            let slack = slack + 2.0 * s.u_time;
+            (w.start.max(s.start - slack), w.stop.min(s.stop + slack))
+        })
+        .filter(|s| s.1 > s.0)
+        .collect();
+    shared.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut sum, mut end) = (0.0, f64::NEG_INFINITY);
+    for (a, z) in shared {
+        sum += (z - a.max(end)).max(0.0);
+        end = end.max(z);
+    }
+    sum >= 0.9 * (w.stop - w.start)
+}
+
+/// Parts of a wide emission that its modulation throws out for a moment: short beside it, close to
+/// its band, 10 dB weaker.
+fn fragment(w: &Piece, s: &Piece) -> bool {
+    let apart = (w.low_hz - s.high_hz).max(s.low_hz - w.high_hz);
+    s.power >= 10.0 * w.power
+        && apart <= 0.5 * s.bandwidth_hz
+        && w.bandwidth_hz <= s.bandwidth_hz
+        && w.start >= s.start - 2.0 * (s.u_time + w.u_time)
+        && w.stop <= s.stop + 2.0 * (s.u_time + w.u_time)
+        && (w.stop - w.start) < 0.1 * (s.stop - s.start)
 }

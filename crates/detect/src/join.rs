@@ -72,8 +72,10 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     if !inside {
         return false;
     }
-    let piece = small.rows() * 2 < large.rows() && small.bins() <= large.core;
-    if piece && apart <= (large.core / 2).max(2) && weaker(small, large, scene) {
+    let (low, high) = large.core;
+    let from_core = low.max(small.bin0).saturating_sub(high.min(small.bin1));
+    let piece = small.rows() * 2 < large.rows() && small.bins() <= high - low;
+    if piece && from_core <= ((high - low) / 2).max(2) && weaker(small, large, scene) {
         // A piece of a sideband that comes and goes.
         return true;
     }

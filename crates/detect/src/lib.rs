@@ -19,7 +19,6 @@ mod period;
 mod pulse;
 mod receiver;
 mod samples;
-mod skirts;
 mod stitch;
 mod traces;
 

@@ -184,7 +184,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     })
 }
 
-/// The excess of bins `a..z`, what lies 25 dB under its peak left out (ITU-R SM.328 counts 99 % of
+/// The excess of bins `a..z`, what lies 32 dB under its peak left out (ITU-R SM.328 counts 99 % of
 /// the power: a wide skirt that deep is the keying's or the window's, or an error of the floor).
 /// Judged on a mean over a sixteenth of the band, so that the sidebands of a carrier stay in.
 fn loud(excess: &[f64], a: usize, z: usize) -> Vec<f64> {
@@ -197,7 +197,7 @@ fn loud(excess: &[f64], a: usize, z: usize) -> Vec<f64> {
         })
         .collect();
     let peak = smooth[a..z].iter().copied().fold(0.0, f64::max);
-    let least = peak * 10f64.powf(-2.5);
+    let least = peak * 10f64.powf(-3.2);
     excess.iter().zip(&smooth).map(|(e, s)| if *s < least { 0.0 } else { *e }).collect()
 }
 
