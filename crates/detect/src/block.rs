@@ -30,6 +30,8 @@ pub(crate) struct Seen {
     pub floor: Floor,
     /// Rows of the finest resolution.
     pub rows: usize,
+    /// Fraction of the time in which the noise stood clearly over its floor.
+    pub unsteady: f64,
 }
 
 impl Looker {
@@ -81,8 +83,11 @@ impl Looker {
         let rate_hz = cells[0].level.rate_hz;
         let verdicts = judge(&pieces, block, rate_hz, &self.makers);
         let rows = cells[0].rows;
+        let quick = &cells[cells.len() - 1].gain;
+        let raised = quick.iter().filter(|g| **g > 1.0).count();
+        let unsteady = raised as f64 / quick.len().max(1) as f64;
         self.spare = cells.into_iter().map(|c| c.power).collect();
-        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows }
+        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows, unsteady }
     }
 }
 

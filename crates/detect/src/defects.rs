@@ -27,13 +27,17 @@ const IMAGE_DB: f64 = 15.0;
 /// counts nothing to an emission's band is 23 dB of power; 25 as the measure of the band.
 const SPLATTER_DB: f64 = 25.0;
 
+/// Fraction of a block's time with raised noise from which the receiver's gain is taken to move.
+const UNSTEADY: f64 = 0.02;
+
 /// How far under the strongest emission of a block nothing can be trusted any more, dB, for the
-/// fraction of its samples that clip; `None` where clipping does no harm. A limiter makes products
+/// fraction of its samples that clip, or of its time with raised noise; `None` where both do no
+/// harm. A limiter makes products
 /// some 20 to 30 dB down, and a receiver that is driven so hard turns its gain about (common
 /// practice, no source).
-pub(crate) fn distrust_db(clipped_fraction: f64) -> Option<f64> {
+pub(crate) fn distrust_db(clipped_fraction: f64, unsteady: f64) -> Option<f64> {
     match clipped_fraction {
-        c if c > 1e-2 => Some(20.0),
+        c if c > 1e-2 || unsteady > UNSTEADY => Some(20.0),
         c if c > 1e-4 => Some(30.0),
         _ => None,
     }

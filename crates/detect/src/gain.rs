@@ -10,7 +10,7 @@ use rayon::prelude::*;
 /// Fraction of the cells looked at.
 const LOW: f64 = 0.15;
 /// Cells of one moment.
-const CELLS: usize = 512;
+const CELLS: usize = 256;
 /// Most that the noise may rise, as a ratio: beyond it a burst over the whole band is likelier.
 const MOST: f64 = 10.0;
 
@@ -44,13 +44,22 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
     gain
 }
 
-/// The same for the rows of a coarser resolution: the mean over a row's frame.
+/// The same for the rows of a coarser resolution: the mean over a row's frame, weighted as the
+/// window weighs power.
 pub(crate) fn coarser(gain: &[f32], from: &Cells, to: &Cells) -> Vec<f32> {
     let row = |r: usize| {
         let first = (r * to.level.hop / from.level.hop).min(gain.len());
         let last = ((r * to.level.hop + to.level.n) / from.level.hop).clamp(first, gain.len());
         let part = &gain[first..last];
-        if part.is_empty() { 1.0 } else { part.iter().sum::<f32>() / part.len() as f32 }
+        let hann = |i: usize| {
+            let turn = std::f32::consts::TAU * (i as f32 + 0.5) / part.len() as f32;
+            (1.0 - turn.cos()).powi(2)
+        };
+        let (sum, weight) = part.iter().enumerate().fold((0.0, 0.0), |(s, w), (i, g)| {
+            let h = hann(i);
+            (s + h * g, w + h)
+        });
+        if weight > 0.0 { sum / weight } else { 1.0 }
     };
     (0..to.rows).map(row).collect()
 }

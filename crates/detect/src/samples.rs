@@ -173,7 +173,8 @@ impl<'a> Run<'a> {
                 .filter(|(_, v)| *v == Verdict::Emission)
                 .map(|(p, _)| p.power)
                 .fold(0.0, f64::max);
-            let trusted = distrust_db(clipped).map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
+            let trusted = distrust_db(clipped, seen.unsteady)
+                .map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
             let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor))
                 .max(trusted);
             let (low, high) = place.band(&seen.floor);
