@@ -84,7 +84,7 @@ impl Looker {
         let verdicts = judge(&pieces, block, rate_hz, &self.makers);
         let rows = cells[0].rows;
         let quick = &cells[cells.len() - 1].gain;
-        let raised = quick.iter().filter(|g| **g > 1.0).count();
+        let raised = quick.iter().filter(|g| **g > 2.0).count();
         let unsteady = raised as f64 / quick.len().max(1) as f64;
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows, unsteady }

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 /// Fraction of the cells looked at.
 const LOW: f64 = 0.15;
 /// Cells of one moment.
-const CELLS: usize = 256;
+const CELLS: usize = 512;
 /// Most that the noise may rise, as a ratio: beyond it a burst over the whole band is likelier.
 const MOST: f64 = 10.0;
 
@@ -30,7 +30,7 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
         // Cells of Hann frames half overlapped are correlated: worth about half their number.
         let count = power.len() as f64;
         let sd = (LOW * (1.0 - LOW) * 2.0 / count).sqrt();
-        if below as f64 / count > LOW - 4.0 * sd {
+        if below as f64 / count > LOW - 2.0 * sd {
             return;
         }
         let mut ratios: Vec<f32> = power
