@@ -206,6 +206,9 @@ fn earliest(atoms: &[&Atom]) -> Option<Utc> {
     atoms.iter().filter_map(|atom| atom.first).min()
 }
 
+/// Events this likely to have been logged at a place tell its strength (our choice).
+const SURELY_HERE: f64 = 0.9;
+
 /// What one atom received, as measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Received {
@@ -220,7 +223,10 @@ fn of_atom(input: &Input, atom: &Atom) -> Option<Received> {
     let emission = &row.emission;
     if capture.kind == CaptureKind::EventLog && !atom.events.is_empty() {
         // The row is over all places; the events are of this one.
-        let events = atom.events.iter().filter(|e| e.p_here >= 0.5);
+        // An event in the minute of a move counts only where no surer one was logged here.
+        let sure = atom.events.iter().any(|e| e.p_here >= SURELY_HERE);
+        let least = if sure { SURELY_HERE } else { 0.0 };
+        let events = atom.events.iter().filter(|e| e.p_here >= least);
         let events = events.filter_map(|e| Some(&capture.events.get(e.index)?.event));
         let loudest = |levels: &mut dyn Iterator<Item = f64>| levels.max_by(f64::total_cmp);
         let levels = events.clone().filter_map(|e| e.level);

@@ -78,6 +78,20 @@ fn a_log_is_silent_only_where_its_bands_are_known() {
     assert!(unknown.receptions.iter().all(|r| r.heard), "{:?}", unknown.receptions);
 }
 
+/// The detector leaves the yard in minute 30 and is in the boardroom in the same minute: the strong
+/// event of that minute is no strength of the yard.
+#[test]
+fn the_minute_of_a_move_gives_no_strength() {
+    let band = Band::new(130e6, 180e6);
+    let events = [(5.0, 2.0, 60.0), (30.0, 9.0, 60.0), (45.0, 9.0, 60.0)];
+    let mut input = ledger::Input { positions: positions(), ..Default::default() };
+    input.captures.push(log(&["P1", "P2"], band, &events));
+    let row = &build(&input).ledger.emissions[0];
+    let strengths: Vec<Option<f64>> =
+        row.receptions.iter().map(|r| r.strength.map(|s| s.value)).collect();
+    assert_eq!(strengths, [Some(2.0), Some(9.0)]);
+}
+
 #[test]
 fn levels_of_two_chains_do_not_compare() {
     let nan = f64::NAN;
