@@ -205,11 +205,16 @@ fn part_or_view(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     if bursts && !louder && in_wide >= 0.3 && in_wide > 3.0 * by_chance {
         return whole(!all_narrow);
     }
-    // Bursts whose width varies: never on together, of one level or one density.
-    let varied = bursts && in_wide.max(in_narrow) < 0.05;
-    let like = more_db.abs() < 3.0 || (wide.density_db() - narrow.density_db()).abs() < 3.0;
-    if varied && like && wide.width() < 5.0 * narrow.width() {
-        return whole(wide.line.on_s >= 0.3 * narrow.line.on_s);
+    // Width that varies: never on together, of one level or one density. Speech that pauses leaves
+    // its carrier, in the middle and of the same level.
+    if in_wide.max(in_narrow) < 0.05 {
+        let level = more_db.abs() < 3.0;
+        let density = (wide.density_db() - narrow.density_db()).abs() < 3.0;
+        let load = bursts && (level || density) && wide.width() < 5.0 * narrow.width();
+        let middle = (narrow.centre_hz - wide.centre_hz).abs() < 0.25 * wide.width();
+        if load || level && middle && narrow.edges.bare {
+            return whole(wide.line.on_s >= 0.3 * narrow.line.on_s);
+        }
     }
     None
 }

@@ -314,3 +314,20 @@ fn bursts_whose_width_varies_with_their_load_are_one_row() {
     assert_eq!(found.len(), 1);
     assert_eq!(found[0].bursts.count, 40);
 }
+
+#[test]
+fn a_voice_that_pauses_in_some_dwells_is_one_row() {
+    let mut r = rng(15);
+    let (mut looks, mut pulses) = (Vec::new(), Vec::new());
+    for k in 0..12u32 {
+        let start = 0.5 * f64::from(k);
+        looks.push(look(k, start, start + 0.2, 155e6, 157e6));
+        let silent = k % 3 == 0;
+        let p = pulse(&mut r, 155.781e6, if silent { 300.0 } else { 70e3 }, start, 0.2);
+        pulses.push(Pulse { segment: k, bare: silent, ..p });
+    }
+    let (found, _) = rows(&looks, pulses);
+    assert_eq!(found.len(), 1);
+    assert_eq!(found[0].shape, Shape::Continuous);
+    assert!((found[0].bandwidth_hz.expect("known") - 70e3).abs() < 5e3);
+}
