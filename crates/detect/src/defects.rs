@@ -75,7 +75,8 @@ fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
     if !near || p.bandwidth_hz > 8.0 * p.resolution_hz {
         return false;
     }
-    let (a, z) = (p.start.max(0.0) as usize, (p.stop as usize).min(block.len()));
+    // Over the whole block: it never stops, though noise may cut it into pieces.
+    let (a, z) = (0, block.len());
     if z <= a {
         return false;
     }
@@ -91,7 +92,8 @@ fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
         sum += (re * re + im * im) / (length as f64).powi(2);
         parts += 1.0;
     }
-    sum / parts > 0.5 * p.power
+    // A short piece may read 10 dB high where something else came and went.
+    sum / parts > if p.bare { 0.1 } else { 0.25 } * p.power
 }
 
 /// Whether `w` lies where the image of `s` would, when it would.

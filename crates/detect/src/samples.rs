@@ -173,7 +173,10 @@ impl<'a> Run<'a> {
                 .filter(|(_, v)| *v == Verdict::Emission)
                 .map(|(p, _)| p.power)
                 .fold(0.0, f64::max);
-            let trusted = distrust_db(clipped, seen.unsteady)
+            let trusted =
+                distrust_db(clipped, 0.0).map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
+            // A receiver whose gain moves makes bursts of its own, but no steady emission.
+            let moving = distrust_db(clipped, seen.unsteady)
                 .map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
             let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor))
                 .max(trusted);
@@ -183,7 +186,11 @@ impl<'a> Run<'a> {
             let mut pieces = Vec::with_capacity(seen.pieces.len());
             for (piece, verdict) in seen.pieces {
                 match verdict {
-                    Verdict::Emission if piece.power < trusted => {
+                    Verdict::Emission
+                        if piece.power < trusted
+                            || (piece.power < moving
+                                && piece.stop - piece.start < 0.5 * length as f64) =>
+                    {
                         self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
                     }
                     Verdict::Emission => pieces.push(piece.later(first as f64)),
