@@ -48,10 +48,17 @@ pub(crate) fn put(
     seen_now: &[(String, Seen)],
 ) -> Vec<Reason> {
     let verdicts = verdicts(input, groups, named);
+    let row_of = |verdict: &Verdict<'_>| verdict.about.and_then(|anchor| named.group_of[anchor]);
     let standing: Vec<&Verdict<'_>> = verdicts
         .iter()
         .enumerate()
-        .filter(|(i, verdict)| !verdicts[i + 1..].iter().any(|later| replaces(later, verdict)))
+        .filter(|(i, verdict)| {
+            !verdicts[i + 1..].iter().any(|later| {
+                let one_row = row_of(later).is_some() && row_of(later) == row_of(verdict);
+                let joined = one_row && joined_before(input, verdict, later);
+                replaces(later, verdict, joined)
+            })
+        })
         .map(|(_, verdict)| verdict)
         .collect();
     let (_, group_of) = numbered(groups);
@@ -183,10 +190,20 @@ fn token<'a>(
     Token::Lost(number)
 }
 
+/// Whether the rows of two decisions were put together by hand between them: the later one was then
+/// made on the row on which the earlier one stood.
+fn joined_before(input: &Input, earlier: &Verdict<'_>, later: &Verdict<'_>) -> bool {
+    let between = earlier.act.seq..later.act.seq;
+    input
+        .acts
+        .iter()
+        .any(|act| between.contains(&act.seq) && matches!(act.what, ActKind::Join { .. }))
+}
+
 /// Whether a later decision is the person's word on what an earlier one was about.
-fn replaces(later: &Verdict<'_>, earlier: &Verdict<'_>) -> bool {
+fn replaces(later: &Verdict<'_>, earlier: &Verdict<'_>, joined: bool) -> bool {
     let shared = later.tokens.intersection(&earlier.tokens).count();
-    let same_row = later.about.is_some() && later.about == earlier.about;
+    let same_row = joined || later.about.is_some() && later.about == earlier.about;
     if same_row && (shared > 0 || later.id == earlier.id) {
         return true;
     }
