@@ -8,6 +8,7 @@
 mod hop;
 mod join;
 mod line;
+mod products;
 mod row;
 mod spans;
 

@@ -6,6 +6,7 @@
 
 use super::Look;
 use super::line::{Edges, Line, Role};
+use super::products;
 use crate::pulse::Pulse;
 
 /// Levels of one emitter's bursts in one recording scatter less than this, dB (fading within a
@@ -53,13 +54,13 @@ fn like_width(bare_a: bool, a: f64, u_a: f64, bare_b: bool, b: f64, u_b: f64) ->
 }
 
 /// A line with what the rules ask of it.
-struct Candidate {
-    line: Line,
-    edges: Edges,
-    centre_hz: f64,
-    level_db: f64,
+pub(super) struct Candidate {
+    pub line: Line,
+    pub edges: Edges,
+    pub centre_hz: f64,
+    pub level_db: f64,
     /// On for nearly all of the time that it was looked at.
-    steady: bool,
+    pub steady: bool,
 }
 
 impl Candidate {
@@ -73,7 +74,7 @@ impl Candidate {
             line,
         }
     }
-    fn width(&self) -> f64 {
+    pub fn width(&self) -> f64 {
         self.edges.width_hz()
     }
     /// Power in a hertz, dB.
@@ -104,6 +105,8 @@ pub(super) fn join(lines: &mut Vec<Line>, parents: &mut [u32], looks: &[Look]) {
             composites(&mut all, parents, looks);
         }
     }
+    products::images(&mut all, looks);
+    products::out_of_band(&mut all, parents, looks);
     sidebands(&mut all, parents, looks);
     shadows(&mut all, parents, looks);
     lines.extend(all.into_iter().map(|c| c.line));
@@ -135,7 +138,7 @@ fn pass(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look], rule: Rul
 }
 
 /// Line `go` joins line `keep`; the result takes the place of the lower of the two.
-fn merge(
+pub(super) fn merge(
     all: &mut Vec<Candidate>,
     parents: &mut [u32],
     looks: &[Look],

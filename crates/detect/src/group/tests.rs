@@ -38,11 +38,11 @@ fn pulse(r: &mut ChaCha8Rng, hz: f64, width_hz: f64, start_s: f64, length_s: f64
     }
 }
 
-fn look(segment: u32, start_s: f64, stop_s: f64, low_hz: f64, high_hz: f64) -> Look {
+pub(super) fn look(segment: u32, start_s: f64, stop_s: f64, low_hz: f64, high_hz: f64) -> Look {
     Look { segment, start_s, stop_s, low_hz, high_hz }
 }
 
-fn rows(looks: &[Look], mut pulses: Vec<Pulse>) -> (Vec<Found>, Vec<Option<u32>>) {
+pub(super) fn rows(looks: &[Look], mut pulses: Vec<Pulse>) -> (Vec<Found>, Vec<Option<u32>>) {
     pulses.sort_by(|a, b| a.stop_s.total_cmp(&b.stop_s));
     let mut g = Grouper::new(looks);
     for p in &pulses {

@@ -1,0 +1,116 @@
+//! Pulses made by hand, each rule with the case that it must leave alone.
+
+use super::super::tests::{look, rows};
+use super::*;
+use crate::Excerpt;
+use crate::pulse::Pulse;
+
+/// Dwells of a stepped receiver.
+const DWELLS: u32 = 20;
+const DWELL_S: f64 = 0.02;
+
+fn looks(low_hz: f64, high_hz: f64) -> Vec<Look> {
+    (0..DWELLS).map(|k| look(k, f64::from(k), f64::from(k) + DWELL_S, low_hz, high_hz)).collect()
+}
+
+/// On for all of dwell `k`.
+fn pulse(hz: f64, width_hz: f64, level_dbfs: f64, k: u32) -> Pulse {
+    let (start_s, stop_s) = (f64::from(k), f64::from(k) + DWELL_S);
+    Pulse {
+        segment: k,
+        start_s,
+        stop_s,
+        u_time_s: 1e-4,
+        low_hz: hz - 0.5 * width_hz,
+        high_hz: hz + 0.5 * width_hz,
+        centre_hz: hz,
+        u_centre_hz: 0.01 * width_hz,
+        bandwidth_hz: width_hz,
+        u_bandwidth_hz: 0.05 * width_hz,
+        bare: false,
+        resolution_hz: 0.05 * width_hz,
+        level_dbfs,
+        u_level_db: 0.3,
+        snr_db: level_dbfs + 120.0,
+        cut_start: true,
+        cut_stop: true,
+        sweep_hz_per_s: None,
+        excerpt: Excerpt { first_sample: u64::from(k) * 1000, samples: 100 },
+    }
+}
+
+fn always(hz: f64, width_hz: f64, level_dbfs: f64) -> Vec<Pulse> {
+    (0..DWELLS).map(|k| pulse(hz, width_hz, level_dbfs, k)).collect()
+}
+
+/// Frequencies of the rows, MHz.
+fn centres(looks: &[Look], pulses: Vec<Pulse>) -> Vec<f64> {
+    rows(looks, pulses).0.iter().map(|f| (f.centre_hz / 1e4).round() / 100.0).collect()
+}
+
+#[test]
+fn sporadic_pieces_beside_a_broadcaster_are_its_own_and_a_bug_there_is_not() {
+    let looks = looks(97e6, 99.4e6);
+    let mut pulses = always(98.7e6, 120e3, -26.0);
+    // Thrown now and then, of any level.
+    pulses.extend([pulse(98.80e6, 40e3, -77.0, 3), pulse(98.59e6, 8e3, -90.0, 9)]);
+    assert_eq!(centres(&looks, pulses.clone()), [98.7]);
+    // Steady, or burst by burst of one level: emissions.
+    pulses.extend(always(98.91e6, 9e3, -80.0));
+    pulses.extend((0..8).map(|k| pulse(98.48e6, 9e3, -80.0, 2 * k)));
+    assert_eq!(centres(&looks, pulses.clone()), [98.48, 98.7, 98.91]);
+    // Beyond 250 % of the width, or not 40 dB under: nothing says whose it is.
+    pulses.extend([pulse(97.5e6, 40e3, -90.0, 4), pulse(98.85e6, 30e3, -40.0, 6)]);
+    assert_eq!(centres(&looks, pulses), [97.5, 98.48, 98.7, 98.85, 98.91]);
+}
+
+#[test]
+fn harmonics_of_the_pilot_belong_to_the_broadcaster() {
+    let looks = looks(97e6, 99.4e6);
+    let side = |hz: f64| (0..12).map(move |k| pulse(hz, 4e3, -98.0, k));
+    let mut pulses = always(97.6e6, 120e3, -25.0);
+    // The fifth, 95 kHz under the carrier (ITU-R BS.450: 19 kHz).
+    pulses.extend(side(97.505e6));
+    assert_eq!(centres(&looks, pulses.clone()), [97.6]);
+    // Half a spacing from it.
+    pulses.extend(side(97.4955e6));
+    assert_eq!(centres(&looks, pulses), [97.5, 97.6]);
+}
+
+#[test]
+fn lines_at_the_line_rate_of_a_picture_are_one_emission_with_it() {
+    let looks = looks(1231e6, 1251e6);
+    let mut pulses = always(1240e6, 4.6e6, -40.0);
+    // 625 lines at 25 pictures a second (ITU-R BT.470): 15.625 kHz.
+    for n in 0..30 {
+        pulses.extend(always(1245e6 + 15_625.0 * f64::from(n), 400.0, -100.0));
+    }
+    assert_eq!(centres(&looks, pulses.clone()), [1240.0]);
+    // Off the raster by a third of the spacing.
+    pulses.extend(always(1247.0e6 + 5_200.0, 400.0, -100.0));
+    assert_eq!(centres(&looks, pulses), [1240.0, 1247.01]);
+    // Three lines anywhere are no family.
+    let mut few = always(1240e6, 4.6e6, -40.0);
+    [1245.1e6, 1246.3e6, 1247.9e6].iter().for_each(|f| few.extend(always(*f, 400.0, -100.0)));
+    assert_eq!(centres(&looks, few).len(), 4);
+}
+
+#[test]
+fn bursts_mirrored_about_the_middle_of_the_look_have_no_row() {
+    let looks = looks(433e6, 435.4e6);
+    let on = [2, 7, 12, 17];
+    let bursts = |hz: f64, db: f64| on.map(|k| pulse(hz, 17e3, db, k));
+    let mut pulses: Vec<Pulse> = bursts(433.87e6, -37.0).into();
+    // The mirror image about 434.2 MHz, and a sensor near it with times of its own.
+    pulses.extend(bursts(434.53e6, -75.0));
+    let (found, of) = rows(&looks, pulses.clone());
+    assert_eq!(found.len(), 1);
+    assert_eq!(of, [Some(0), None]);
+    pulses.truncate(on.len());
+    pulses.extend([1, 5, 9, 14].map(|k| pulse(434.53e6, 17e3, -75.0, k)));
+    assert_eq!(centres(&looks, pulses), [433.87, 434.53]);
+    // At the mirrored place and the same times but as strong: another emitter.
+    let mut two: Vec<Pulse> = bursts(433.87e6, -37.0).into();
+    two.extend(bursts(434.53e6, -50.0));
+    assert_eq!(centres(&looks, two), [433.87, 434.53]);
+}
