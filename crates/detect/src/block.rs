@@ -1,5 +1,6 @@
 //! One block of a segment: cells, floor, areas, pieces.
 
+use crate::alone::shows_alone;
 use crate::areas::{Area, View, areas};
 use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
@@ -76,12 +77,24 @@ impl Looker {
         let found = areas(&views, gap_samples);
         let plain: Vec<(&Cells, &[f32])> =
             cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
-        let pieces: Vec<Piece> = found
-            .par_iter()
-            .flat_map_iter(|a| measure(a, &plain, free(a, &found), gap_samples))
-            .collect();
+        let measured: Vec<Vec<Piece>> =
+            found.par_iter().map(|a| measure(a, &plain, free(a, &found), gap_samples)).collect();
+        let pieces = measured.concat();
         let rate_hz = cells[0].level.rate_hz;
-        let verdicts = judge(&pieces, block, rate_hz, &self.makers);
+        let mut verdicts = judge(&pieces, block, rate_hz, &self.makers);
+        let alone = found.par_iter().zip(&measured).map(|(area, own)| {
+            let energy: f64 = own.iter().map(|p| p.power * (p.stop - p.start)).sum();
+            let view = &views[area.level];
+            let span = (area.component.rows() * view.cells.level.hop) as f64;
+            shows_alone(area, energy / span, &pieces, view, block.len() as f64)
+        });
+        let alone: Vec<bool> = alone.collect();
+        let of_area = alone.iter().zip(&measured).flat_map(|(a, own)| own.iter().map(|_| *a));
+        for (verdict, alone) in verdicts.iter_mut().zip(of_area) {
+            if *verdict == Verdict::Emission && !alone {
+                *verdict = Verdict::Splatter;
+            }
+        }
         let rows = cells[0].rows;
         let quick = &cells[cells.len() - 1].gain;
         let raised = quick.iter().filter(|g| **g > 2.0).count();

@@ -146,11 +146,22 @@ fn coherent(s: &Piece, w: &Piece, block: &[Iq], makers: &[Maker]) -> bool {
     coherence > (1.0 - 1e-4f64.powf(1.0 / (count - 1.0))).max(0.3)
 }
 
+/// Power from which on a keyed emission may throw splatter of `power`.
+pub(crate) fn splatter_over(power: f64) -> f64 {
+    power * 10f64.powf(0.1 * SPLATTER_DB)
+}
+
+/// Whether an emission begins or ends within its block of `block` samples.
+pub(crate) fn keyed(s: &Piece, block: f64) -> bool {
+    let slack = 2.0 * s.u_time;
+    s.start > slack || s.stop < block - slack
+}
+
 /// Whether `w` is there only while much stronger bursts are: keying, products and skirts. What
 /// lies 25 dB under the peak of an emission is not counted to its band either (the measure of the
 /// band), and a separate emission shows outside of the other's on-times too.
 fn splatters(w: &Piece, pieces: &[Piece], block: f64) -> bool {
-    let least = w.power * 10f64.powf(0.1 * SPLATTER_DB);
+    let least = splatter_over(w.power);
     let slack = 2.0 * w.u_time;
     let mut shared: Vec<(f64, f64)> = pieces
         .iter()

@@ -1,5 +1,6 @@
 //! From spectra, traces and events to what was found, and to what was listened to.
 
+mod alone;
 mod areas;
 mod block;
 mod cells;
