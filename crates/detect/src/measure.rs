@@ -184,8 +184,8 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     })
 }
 
-/// The excess of bins `a..z`, what lies 32 dB under its peak left out (ITU-R SM.328 counts 99 % of
-/// the power: a wide skirt that deep is the keying's or the window's, or an error of the floor).
+/// The excess of bins `a..z`, what lies 32 dB under its peak left out: a wide skirt that deep is the
+/// keying's or the window's, or an error of the floor (a rule of ours, no source).
 /// Judged on a mean over a sixteenth of the band, so that the sidebands of a carrier stay in.
 fn loud(excess: &[f64], a: usize, z: usize) -> Vec<f64> {
     let half = ((z - a) / 32).max(1);
