@@ -85,7 +85,7 @@ pub fn gamma_quantile(shape: f64, q: f64) -> f64 {
     gamma_isf_ln(shape, (-q).ln_1p())
 }
 
-/// E[X | X < x] / E[X]: how low the mean of what lies under a threshold reads,
+/// `E[X | X < x] / E[X]`: how low the mean of what lies under a threshold reads,
 /// P(shape+1, x)/P(shape, x).
 pub fn truncated_mean(shape: f64, x: f64) -> f64 {
     gamma_cdf(shape + 1.0, x) / gamma_cdf(shape, x)

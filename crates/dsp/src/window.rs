@@ -89,7 +89,7 @@ impl Window {
         self.noise_gain() / (self.coherent_gain() * self.coherent_gain())
     }
 
-    /// Σ w[j] w[j+s] / Σ w² for a shift of `shift` in a window of `n`: the correlation of the
+    /// `Σ w[j] w[j+s] / Σ w²` for a shift of `shift` in a window of `n`: the correlation of the
     /// amplitudes of two overlapped frames of white noise.
     pub fn overlap_correlation(self, n: usize, shift: usize) -> f64 {
         let w = self.samples(n);

@@ -7,7 +7,7 @@ use crate::compare::Unit;
 use crate::contract::LedgerRow;
 use crate::input::Input;
 use crate::origin::{Excess, Facts, rounded};
-use almanac::{Almanac, Direction, Region};
+use almanac::{Almanac, Applies, Direction, Region};
 use detect::{BandwidthIs, Shape};
 use units::{Band, Reason};
 
@@ -207,10 +207,18 @@ fn significant(x: f64) -> String {
     }
 }
 
+/// Who sends in a mobile band. One that a region uses only by single licences or in a few of its
+/// states (a supplementary uplink over the cordless band, say) tells nothing there.
+fn mobile_direction(band: Band, region: Region) -> Option<Direction> {
+    let almanac = Almanac::load();
+    let uses = almanac.mobile_uses(band, region);
+    let known = region == Region::World || uses.iter().any(|u| u.applies == Applies::Surely);
+    almanac.mobile_direction(band, region).filter(|_| known)
+}
+
 /// A mobile uplink is a terminal here; a downlink is a mast, however strong.
 fn mobile(look: &Look<'_>) -> Option<Sign> {
-    let almanac = Almanac::load();
-    match almanac.mobile_direction(look.band(), look.region)? {
+    match mobile_direction(look.band(), look.region)? {
         Direction::Down => {
             let reason = Reason::new("mobile_downlink", "mobile downlink: a mast sends here");
             Some(Sign { weight: -5.0, reason })
@@ -277,4 +285,21 @@ fn weak(look: &Look<'_>) -> Option<Sign> {
     let reason = Reason::new("weak", text).with("snr_db", rounded(snr_db, 1e2));
     let weight = (0.3 * (snr_db - WEAK_DB)).max(-3.0) - 0.5;
     Some(Sign { weight, reason })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 1880 to 1900 MHz is for cordless telephones in Europe (ERC/DEC/(94)03), 880 to 915 MHz for
+    /// mobile terminals and 925 to 960 MHz for masts (3GPP TS 45.005, clause 2).
+    #[test]
+    fn a_cordless_telephone_is_no_mobile_terminal() {
+        let at = |low: f64, high: f64| {
+            mobile_direction(Band { low_hz: low, high_hz: high }, Region::Cept)
+        };
+        assert_eq!(at(1880e6, 1900e6), None);
+        assert_eq!(at(880e6, 915e6), Some(Direction::Up));
+        assert_eq!(at(935e6, 936e6), Some(Direction::Down));
+    }
 }

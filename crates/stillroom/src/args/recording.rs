@@ -52,7 +52,7 @@ pub struct Mapping {
     /// A mapping saved in the survey.
     #[arg(long, value_name = "NAME", conflicts_with = "columns")]
     pub map: Option<String>,
-    /// KEY=COLUMN[:UNIT],… with the keys time date frequency band strength level duration
+    /// `KEY=COLUMN[:UNIT],…` with the keys time date frequency band strength level duration
     /// position setting bearing heard note shape.
     #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
     pub columns: Option<String>,
