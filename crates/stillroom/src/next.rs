@@ -3,9 +3,18 @@
 use crate::table::{frequency, wrapped};
 use ledger::{CaptureKind, Ledger, LedgerRow, Role, State};
 use std::path::Path;
+use units::Zone;
 
 /// Rows named in one suggestion; the rest follow when those are decided.
 const NAMED: usize = 8;
+
+/// Whether a capture that was carried about has listened at a place outside.
+fn was_outside(ledger: &Ledger) -> bool {
+    let outside =
+        |id: &String| ledger.positions.iter().any(|p| p.id == *id && p.zone == Zone::Outside);
+    let mut receptions = ledger.emissions.iter().flat_map(|row| &row.receptions);
+    receptions.any(|reception| reception.position.as_ref().is_some_and(outside))
+}
 
 /// What to do next in this survey, a step a line.
 pub fn steps(ledger: &Ledger, dir: &Path) -> String {
@@ -20,7 +29,7 @@ pub fn steps(ledger: &Ledger, dir: &Path) -> String {
         ));
         return lines(&steps);
     }
-    if !counts(Role::Reference) {
+    if !counts(Role::Reference) && !was_outside(ledger) {
         steps.push(format!(
             "record a reference outside, without which nothing tells inside from outside: stillroom \
              add {dir} FILE --role reference --at yard"
