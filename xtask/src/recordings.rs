@@ -16,6 +16,8 @@ pub struct Row {
     pub path: String,
     /// iq, frames, sweep or sound.
     pub kind: String,
+    /// Of the file, hex.
+    pub sha256: String,
     /// Sample format, or the file's in words.
     pub format: String,
     /// Samples a second; blank for none.
@@ -44,6 +46,11 @@ pub fn rows(folder: &Path) -> anyhow::Result<Vec<Row>> {
 }
 
 impl Row {
+    /// Its name on pages: folder and the beginning of its SHA-256. Ids may hold makers' names.
+    pub fn page_name(&self) -> String {
+        let group = Path::new(&self.path).iter().nth(1).unwrap_or_default().to_string_lossy();
+        format!("{group}-{}", self.sha256.get(..8).unwrap_or(&self.sha256))
+    }
     /// Whether it holds the samples of another row once more.
     pub fn repeats(&self) -> bool {
         self.id.ends_with("-sigmf")

@@ -217,7 +217,7 @@ fn document(scored: &[Scored]) -> String {
     let _ = writeln!(out, "- time: {seconds:.1} s of one core or two, all together");
     for silent in rows("iq").iter().filter(|s| s.row.emitters == "0") {
         let n = silent.came.as_ref().map_or(0, |a| a.emissions.len());
-        let _ = writeln!(out, "- {}: nothing radiates in it; {n} rows", silent.row.id);
+        let _ = writeln!(out, "- {}: nothing radiates in it; {n} rows", silent.row.page_name());
     }
     misses(&mut out, scored, &judged);
     extra_rows(&mut out, &judged);
@@ -248,7 +248,8 @@ fn misses(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
     out.push_str("\n## Missed\n\n| recording | why |\n| --- | --- |\n");
     for one in scored.iter().filter(|s| s.row.truth().is_some() && !s.row.repeats()) {
         if let Err(words) = &one.came {
-            let _ = writeln!(out, "| {} | refused: {} |", one.row.id, words.replace('|', "/"));
+            let _ =
+                writeln!(out, "| {} | refused: {} |", one.row.page_name(), words.replace('|', "/"));
         }
     }
     for (scored, judged) in judged.iter().filter(|(_, j)| j.found.is_none()) {
@@ -263,7 +264,7 @@ fn misses(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
                 judged.truth.1
             ),
         };
-        let _ = writeln!(out, "| {} | {why} |", scored.row.id);
+        let _ = writeln!(out, "| {} | {why} |", scored.row.page_name());
     }
 }
 
@@ -279,7 +280,7 @@ fn extra_rows(out: &mut String, judged: &[(&Scored, Judged)]) {
             let _ = writeln!(
                 out,
                 "| {} | {:.0} | {:.0} | {:.0} | {} | {} | {:.3} | {why} |",
-                scored.row.id,
+                scored.row.page_name(),
                 judged.truth.0,
                 judged.truth.1,
                 offset_hz(analysis, row),
@@ -311,7 +312,7 @@ fn every(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
         let _ = writeln!(
             out,
             "| {} | {}{words} | {rows} | {found} | {} | {} | {} | {:.0} |",
-            one.row.id,
+            one.row.page_name(),
             one.row.format,
             judged.map_or("–".to_owned(), |j| j.extras.len().to_string()),
             shown(error.map(|e| e.0), 0),
