@@ -313,7 +313,7 @@ fn every(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
             out,
             "| {} | {}{words} | {rows} | {found} | {} | {} | {} | {:.0} |",
             one.row.page_name(),
-            one.row.format,
+            one.row.format.split(" (").next().unwrap_or_default(),
             judged.map_or("–".to_owned(), |j| j.extras.len().to_string()),
             shown(error.map(|e| e.0), 0),
             shown(error.map(|e| e.1), 2),
