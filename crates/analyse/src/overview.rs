@@ -14,6 +14,8 @@ use units::{Iq, Samples, Segment};
 
 /// Most cells of frequency.
 const MOST_CELLS: usize = 1024;
+/// Samples worked on at once: with their spectra 2 MB, which stay in a core's cache.
+const AT_ONCE: usize = 1 << 17;
 /// Rows of a chunk: 256 KiB of the widest.
 const CHUNK_ROWS: usize = 256;
 
@@ -71,6 +73,10 @@ impl OverviewWriter {
         while self.segment < segment {
             self.next_segment()?;
         }
+        iq.chunks(AT_ONCE).try_for_each(|part| self.part(part))
+    }
+
+    fn part(&mut self, iq: &[Iq]) -> Result<(), CaptureError> {
         self.pending.extend_from_slice(iq);
         let resolution = *self.stft.resolution();
         let frames = resolution.frames(self.pending.len() as u64);

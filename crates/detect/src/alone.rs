@@ -24,8 +24,9 @@ pub(crate) fn shows_alone(
     if c.rows() < ROWS {
         return true;
     }
+    let (n, hop) = (cells.level.n, cells.level.hop);
     let least = splatter_over(power);
-    let loud: Vec<(f64, f64)> = pieces
+    let mut loud: Vec<(f64, f64)> = pieces
         .iter()
         .filter(|s| s.power >= least && keyed(s, block))
         .map(|s| (s.start - 2.0 * s.u_time, s.stop + 2.0 * s.u_time))
@@ -33,7 +34,8 @@ pub(crate) fn shows_alone(
     if loud.is_empty() {
         return true;
     }
-    let (n, hop) = (cells.level.n, cells.level.hop);
+    let (start, stop) = ((c.row0 * hop) as f64, ((c.row1 - 1) * hop + n) as f64);
+    loud.retain(|l| l.1 > start && l.0 < stop);
     // The outer eighths of a Hann frame hold less than a thousandth of its energy.
     let free = |r: &usize| {
         let (a, z) = ((r * hop + n / 8) as f64, (r * hop + n - n / 8) as f64);

@@ -9,6 +9,8 @@ use crate::components::{Component, components};
 use crate::config::Level;
 use crate::join::{Scene, gather};
 use crate::marks::{Marks, Thresholds};
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// A component and the resolution that it was seen at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,8 +45,9 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
         let last = l + 1 == views.len();
         let sums = if l == 0 { 4 } else { 3 };
         let mut marks = Marks::of(view.cells, view.floor, view.thresholds, sums, l == 0);
-        for area in &taken {
-            bar(&mut marks, area, views, view);
+        let barred = taken.par_iter().map(|area| explained(area, views, view));
+        for (rows, bins) in barred.collect::<Vec<_>>() {
+            rows.for_each(|r| marks.on[r * marks.bins..][bins.clone()].fill(false));
         }
         let gap_rows = (gap_samples / level.hop).max(1);
         let mut found = components(&marks, gap_rows, 1);
@@ -76,26 +79,22 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
     taken
 }
 
-/// Takes the cells of `view` out that an area taken before explains: its time, a frame of its own
+/// Rows and bins of `view` that an area taken before explains: its time, a frame of its own
 /// resolution either side; its band, with the skirts of the window as far as they rise over the
 /// threshold.
-fn bar(marks: &mut Marks, area: &Area, views: &[View<'_>], view: &View<'_>) {
+fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> (Range<usize>, Range<usize>) {
     let (own, level) = (views[area.level].cells.level, view.cells.level);
     let whole = views[area.level].cells.rows;
-    let (rows, low, high) = footprint(area, (own, whole), level, marks.rows);
-    let peak = {
-        let bins = low.max(0.0) as usize..(high.ceil() as usize + 1).min(marks.bins);
-        rows.clone()
-            .flat_map(|r| bins.clone().map(move |k| (r, k)))
-            .map(|(r, k)| view.cells.row(r)[k] / view.floor[k].max(f32::MIN_POSITIVE))
-            .fold(0.0f32, f32::max)
-    };
+    let (rows, low, high) = footprint(area, (own, whole), level, view.cells.rows);
+    let bins = low.max(0.0) as usize..(high.ceil() as usize + 1).min(level.n);
+    let floor = &view.floor[bins.clone()];
+    let over = |peak: f32, (p, f): (&f32, &f32)| peak.max(p / f.max(f32::MIN_POSITIVE));
+    let row = |r: usize| view.cells.row(r)[bins.clone()].iter().zip(floor).fold(0.0, over);
+    let peak = rows.clone().map(row).fold(0.0, f32::max);
     let skirt = skirt_bins(f64::from(peak) / view.thresholds.one());
     let from = (low - skirt).floor().max(0.0) as usize;
-    let to = ((high + skirt).ceil() as usize + 1).min(marks.bins);
-    for r in rows {
-        marks.on[r * marks.bins + from.min(to)..r * marks.bins + to].fill(false);
-    }
+    let to = ((high + skirt).ceil() as usize + 1).min(level.n);
+    (rows, from.min(to)..to)
 }
 
 /// Bins from a line to where the side lobes of the Hann window have fallen by `ratio`: −31 dB at
@@ -111,7 +110,7 @@ fn footprint(
     (own, own_rows): (Level, usize),
     level: Level,
     rows: usize,
-) -> (std::ops::Range<usize>, f64, f64) {
+) -> (Range<usize>, f64, f64) {
     let c = &area.component;
     let start = (c.row0 * own.hop).saturating_sub(level.n);
     let stop = (c.row1 - 1) * own.hop + own.n;

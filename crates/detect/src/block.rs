@@ -61,8 +61,8 @@ impl Looker {
         let spare = std::mem::take(&mut self.spare);
         let mut cells: Vec<Cells> =
             self.makers.iter().zip(spare).map(|(m, s)| m.cells(block, s)).collect();
-        let floor = lowest(&cells, &mut self.floors);
-        let mean = dsp::mean_power(block);
+        let (floor, mean) =
+            rayon::join(|| lowest(&cells, &mut self.floors), || dsp::mean_power(block));
         let floors: Vec<Vec<f32>> = cells.iter().map(|c| least(&floor, c, mean)).collect();
         let (coarse, finest) = cells.split_at_mut(floors.len() - 1);
         finest[0].gain = gain::of(&finest[0], &floors[coarse.len()]);
@@ -112,10 +112,12 @@ fn lowest(cells: &[Cells], estimators: &mut [FloorEstimator; 2]) -> Floor {
         estimator.push(&c.rows_from(0));
         estimator.estimate()
     };
-    let mut floor = of(&cells[0], &mut estimators[0]);
+    let [fine, quick] = estimators;
     let short = &cells[cells.len() - 1];
-    if cells.len() > 1 && short.rows > 0 {
-        let quick = of(short, &mut estimators[1]).at(floor.resolution);
+    let two = cells.len() > 1 && short.rows > 0;
+    let (mut floor, quick) = rayon::join(|| of(&cells[0], fine), || two.then(|| of(short, quick)));
+    if let Some(quick) = quick {
+        let quick = quick.at(floor.resolution);
         for k in 0..floor.power.len() {
             // Half a dB is what two estimates of one floor may differ by.
             if quick.power[k] < 0.89 * floor.power[k] && quick.power[k] > 0.0 {

@@ -52,8 +52,7 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
     for r in 0..marks.rows {
         let row = marks.row(r);
         let mut k = 0;
-        while let Some(step) = row[k..].iter().position(|on| *on) {
-            let start = k + step;
+        while let Some(start) = next_on(row, k) {
             let mut end = start + 1;
             let mut cells = 1;
             let mut look = end;
@@ -97,6 +96,17 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
     }
     out.iter_mut().for_each(|c| c.core = (c.bin0, c.bin1));
     out
+}
+
+/// Cells looked at together: most of a row is unmarked.
+const STRIDE: usize = 64;
+
+/// First marked cell of a row from `from` on.
+fn next_on(row: &[bool], from: usize) -> Option<usize> {
+    let any = |part: &[bool]| part.iter().fold(false, |any, on| any | *on);
+    let skip = STRIDE * row[from..].chunks(STRIDE).position(any)?;
+    let step = row[from + skip..].iter().position(|on| *on)?;
+    Some(from + skip + step)
 }
 
 impl Component {

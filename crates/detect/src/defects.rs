@@ -2,6 +2,7 @@
 
 use crate::cells::{ENBW_BINS, Maker};
 use crate::measure::Piece;
+use rayon::prelude::*;
 use units::Iq;
 
 /// What became of a piece.
@@ -66,7 +67,7 @@ pub(crate) fn judge(
         }
         Verdict::Emission
     };
-    pieces.iter().map(one).collect()
+    pieces.par_iter().map(one).collect()
 }
 
 /// Whether the line at the centre is a constant: the mean of the samples holds its power.

@@ -23,14 +23,14 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
     let limit: Vec<f32> = floor.iter().map(|f| f * expected as f32).collect();
     let mut gain = vec![1.0f32; cells.rows];
     gain.par_chunks_mut(rows).zip(cells.power.par_chunks(rows * n)).for_each(|(gain, power)| {
-        let below: usize = power
+        let below: u32 = power
             .chunks_exact(n)
-            .map(|row| row.iter().zip(&limit).filter(|(p, l)| p < l).count())
+            .map(|row| row.iter().zip(&limit).map(|(p, l)| u32::from(p < l)).sum::<u32>())
             .sum();
         // Cells of Hann frames half overlapped are correlated: worth about half their number.
         let count = power.len() as f64;
         let sd = (LOW * (1.0 - LOW) * 2.0 / count).sqrt();
-        if below as f64 / count > LOW - 2.0 * sd {
+        if f64::from(below) / count > LOW - 2.0 * sd {
             return;
         }
         let mut ratios: Vec<f32> = power

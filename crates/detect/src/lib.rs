@@ -18,6 +18,7 @@ mod marks;
 mod measure;
 mod period;
 mod pulse;
+mod reader;
 mod receiver;
 mod samples;
 mod stitch;

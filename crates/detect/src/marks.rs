@@ -4,6 +4,7 @@
 use crate::cells::Cells;
 use dsp::{ExponentialSum, frame_eigenvalues, gamma_isf_ln};
 use rayon::prelude::*;
+use std::sync::OnceLock;
 
 /// Numbers of rows that are summed, shortest first; each is four times the one before.
 const SUMS: usize = 4;
@@ -26,7 +27,12 @@ pub(crate) struct Thresholds {
     sums: [f64; SUMS],
     /// ln of the false-alarm probability of one test.
     pub ln_p: f64,
+    /// For 0, 1, 2, … rows, each worked out when it is first asked for.
+    over: Vec<OnceLock<f64>>,
 }
+
+/// Numbers of rows whose thresholds are kept: most components are looked at over no more.
+const KEPT: usize = 1024;
 
 /// Threshold of the mean of `rows` rows over their expectation.
 fn threshold(rows: usize, ln_p: f64) -> f64 {
@@ -49,7 +55,8 @@ impl Thresholds {
     pub fn new(false_rows: f64, tests: f64) -> Self {
         // Five kinds of sums share the budget; the longer ones have fewer cells, which is margin.
         let ln_p = (false_rows / (tests.max(1.0) * (SUMS + 1) as f64)).ln().min(-3.0);
-        Thresholds { sums: std::array::from_fn(|s| threshold(1 << (2 * s), ln_p)), ln_p }
+        let sums = std::array::from_fn(|s| threshold(1 << (2 * s), ln_p));
+        Thresholds { sums, ln_p, over: vec![OnceLock::new(); KEPT] }
     }
     /// Threshold of one row, as a multiple of the floor.
     pub fn one(&self) -> f64 {
@@ -57,7 +64,8 @@ impl Thresholds {
     }
     /// Threshold of the mean over `rows` rows.
     pub fn over(&self, rows: usize) -> f64 {
-        threshold(rows, self.ln_p)
+        let of = || threshold(rows, self.ln_p);
+        self.over.get(rows).map_or_else(of, |kept| *kept.get_or_init(of))
     }
 }
 
@@ -118,8 +126,14 @@ impl Marks {
     }
 }
 
+/// Bins worked on at once, so that all sums stay in the nearest cache.
+const TILE: usize = 1024;
+/// A row or sum of rows over one tile.
+type Sum = [f32; TILE];
+
 /// Marks up to [`PART`] rows, and sums what stayed unmarked over them (marked cells count as
-/// floor, so that one strong row does not paint the whole stretch).
+/// floor, so that one strong row does not paint the whole stretch). Each sum is made of the four
+/// shorter ones before it, so a cell is read once.
 fn part(
     on: &mut [bool],
     power: &[f32],
@@ -130,54 +144,144 @@ fn part(
 ) -> Vec<f64> {
     let n = floor.len();
     let rows = power.len() / n;
-    let first = sums[0] as f32;
-    let limit: Vec<f32> = floor.iter().map(|f| f * first).collect();
-    for ((on, row), gain) in on.chunks_exact_mut(n).zip(power.chunks_exact(n)).zip(gain) {
-        for ((on, p), t) in on.iter_mut().zip(row).zip(&limit) {
-            *on = *p > *t * gain;
+    let mut total = vec![0.0f64; if whole { n } else { 0 }];
+    // Of each length the last four, single rows first, and the longest.
+    let mut quarters: Vec<[Sum; 4]> = vec![[[0.0; TILE]; 4]; sums.len() - 1];
+    let mut longest = [0.0; TILE];
+    for start in (0..n).step_by(TILE) {
+        let floor = &floor[start..(start + TILE).min(n)];
+        let mut add = |sum: &Sum| {
+            let total = total.iter_mut().skip(start).take(floor.len());
+            total.zip(sum).for_each(|(t, s)| *t += f64::from(*s));
+        };
+        for r in 0..rows {
+            let at = r * n + start..r * n + start + floor.len();
+            let value = &mut quarters[0][r % 4];
+            mark_row(&mut on[at.clone()], &power[at], floor, sums[0] as f32, gain[r], value);
+            let mut count = r + 1;
+            for (level, over) in sums.iter().enumerate().skip(1) {
+                if !count.is_multiple_of(4) {
+                    break;
+                }
+                count /= 4;
+                let length = 1usize << (2 * level);
+                let (below, above) = quarters.split_at_mut(level);
+                let four = &below[level - 1];
+                let sum = match above.first_mut() {
+                    Some(next) => &mut next[(count - 1) % 4],
+                    None => &mut longest,
+                };
+                let limit = *over as f32 * length as f32;
+                if add_four(four, floor, limit, sum) {
+                    // Each quarter of a steady sum stands out by a good part of what the whole does.
+                    let least = (1.0 + QUARTER * (*over as f32 - 1.0)) * (length / 4) as f32;
+                    for k in 0..floor.len() {
+                        let high = four.iter().filter(|q| q[k] > least * floor[k]).count();
+                        if sum[k] > limit * floor[k] && high >= STEADY_QUARTERS {
+                            (r + 1 - length..=r).for_each(|r| on[r * n + start + k] = true);
+                            sum[k] = length as f32 * floor[k];
+                        }
+                    }
+                }
+                if level + 1 == sums.len() {
+                    add(sum);
+                }
+            }
+        }
+        // Rows at the end that fill no longer sum.
+        for (level, four) in quarters.iter().enumerate() {
+            let left = (rows >> (2 * level)) % 4;
+            four.iter().take(left).for_each(&mut add);
         }
     }
-    let quiet: Vec<f32> = gain.iter().map(|g| 1.0 / g).collect();
-    let mut sum = vec![0.0f32; n];
-    for (s, factor) in sums.iter().enumerate().skip(1) {
-        let length = 1usize << (2 * s);
-        for from in (0..rows).step_by(length).filter(|from| from + length <= rows) {
-            sum.fill(0.0);
-            for r in from..from + length {
-                add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor, quiet[r]);
-            }
-            let quarters = length / 4;
-            // Each quarter of a steady sum stands out by a good part of what the whole does.
-            let least = (1.0 + QUARTER * (*factor as f32 - 1.0)) * quarters as f32;
-            let whole = *factor as f32 * length as f32;
-            for k in 0..n {
-                if sum[k] <= whole * floor[k] {
-                    continue;
-                }
-                let value =
-                    |r: usize| if on[r * n + k] { floor[k] } else { power[r * n + k] * quiet[r] };
-                let quarter =
-                    |q: usize| (0..quarters).map(|i| value(from + q * quarters + i)).sum::<f32>();
-                let steady = (0..4).filter(|q| quarter(*q) > least * floor[k]).count();
-                if steady >= STEADY_QUARTERS {
-                    (from..from + length).for_each(|r| on[r * n + k] = true);
-                }
-            }
-        }
-    }
-    if !whole {
-        return Vec::new();
-    }
-    sum.fill(0.0);
-    for r in 0..rows {
-        add(&mut sum, &power[r * n..(r + 1) * n], &on[r * n..(r + 1) * n], floor, quiet[r]);
-    }
-    sum.iter().map(|s| f64::from(*s)).collect()
+    total
 }
 
-/// Adds a row brought to the floor's gain, its marked cells as floor.
-fn add(sum: &mut [f32], power: &[f32], on: &[bool], floor: &[f32], quiet: f32) {
-    for (((s, p), on), f) in sum.iter_mut().zip(power).zip(on).zip(floor) {
-        *s += if *on { *f } else { *p * quiet };
+/// Marks one row over its limit; `value` becomes the row brought to the floor's gain, marked cells
+/// as floor.
+fn mark_row(on: &mut [bool], power: &[f32], floor: &[f32], over: f32, gain: f32, value: &mut Sum) {
+    let (limit, quiet) = (over * gain, 1.0 / gain);
+    for (((on, p), f), v) in on.iter_mut().zip(power).zip(floor).zip(value) {
+        let marked = *p > *f * limit;
+        *on = marked;
+        *v = if marked { *f } else { *p * quiet };
+    }
+}
+
+/// Adds four sums up; tells whether any bin is over `limit` times its floor.
+fn add_four(four: &[Sum; 4], floor: &[f32], limit: f32, sum: &mut Sum) -> bool {
+    let [a, b, c, d] = four;
+    let mut any = false;
+    for ((((s, a), b), (c, d)), f) in sum.iter_mut().zip(a).zip(b).zip(c.iter().zip(d)).zip(floor) {
+        *s = (a + b) + (c + d);
+        any |= *s > limit * f;
+    }
+    any
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    /// The same, slow but plain: every sum from its rows.
+    fn plainly(on: &mut [bool], power: &[f32], gain: &[f32], floor: &[f32], sums: &[f64]) {
+        let n = floor.len();
+        let rows = power.len() / n;
+        for i in 0..power.len() {
+            on[i] = power[i] > floor[i % n] * (sums[0] as f32 * gain[i / n]);
+        }
+        for (s, over) in sums.iter().enumerate().skip(1) {
+            let length = 1usize << (2 * s);
+            for k in 0..n {
+                for from in (0..rows).step_by(length).filter(|from| from + length <= rows) {
+                    let value = |r: usize| match on[r * n + k] {
+                        true => floor[k],
+                        false => power[r * n + k] / gain[r],
+                    };
+                    let quarter =
+                        |q: usize| (0..length / 4).map(|i| value(from + q * length / 4 + i)).sum();
+                    let quarters: Vec<f32> = (0..4).map(quarter).collect();
+                    let least = (1.0 + QUARTER * (*over as f32 - 1.0)) * (length / 4) as f32;
+                    let high = quarters.iter().filter(|q| **q > least * floor[k]).count();
+                    let sum: f32 = quarters.iter().sum();
+                    if sum > *over as f32 * length as f32 * floor[k] && high >= STEADY_QUARTERS {
+                        (from..from + length).for_each(|r| on[r * n + k] = true);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn one_pass_marks_what_every_sum_by_itself_marks() {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+        for (rows, n) in [(64, 32), (64, 2048), (23, 1100), (3, 16)] {
+            let floor: Vec<f32> = (0..n).map(|_| rng.random_range(0.5..2.0)).collect();
+            let gain: Vec<f32> = (0..rows).map(|r| if r < 8 { 3.0 } else { 1.0 }).collect();
+            let mut power: Vec<f32> = (0..rows * n)
+                .map(|i| -floor[i % n] * gain[i / n] * (1.0 - rng.random_range(0.0..1.0f32)).ln())
+                .collect();
+            for i in (0..rows * n).filter(|i| (i % n).is_multiple_of(7)) {
+                power[i] *= 1.0 + (i / n) as f32 / 16.0;
+            }
+            let sums = [7.0, 3.0, 2.0, 1.5];
+            for sums in [&sums[..], &sums[..3]] {
+                let (mut one, mut plain) = (vec![false; rows * n], vec![false; rows * n]);
+                let total = part(&mut one, &power, &gain, &floor, sums, true);
+                plainly(&mut plain, &power, &gain, &floor, sums);
+                assert_eq!(one, plain, "{rows} rows of {n}");
+                for k in 0..n {
+                    let value = |r: usize| match one[r * n + k] {
+                        true => floor[k],
+                        false => power[r * n + k] / gain[r],
+                    };
+                    let want: f32 = (0..rows).map(value).sum();
+                    assert!((total[k] / f64::from(want) - 1.0).abs() < 1e-4, "bin {k}");
+                }
+                let marked = one.iter().filter(|on| **on).count();
+                assert!(rows < 4 || (marked > 0 && marked < rows * n / 2), "{marked} marked");
+            }
+        }
     }
 }

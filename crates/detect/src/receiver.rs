@@ -5,10 +5,38 @@ use crate::defects::Verdict;
 use crate::measure::{Piece, dbfs};
 use units::{Iq, Reason};
 
+/// What the rails (I and Q) of some samples show.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Rails {
+    /// Samples with a rail at a limit.
+    pub clipped: u64,
+    /// Largest magnitude of a rail.
+    pub peak: f32,
+}
+
+/// Samples whose extremes are looked at first: rails at their limits are rare.
+const PART: usize = 4096;
+
+impl Rails {
+    /// Of finite samples; `limits` are the least and the largest value of a rail.
+    pub fn of(iq: &[Iq], limits: Option<(f32, f32)>) -> Rails {
+        let (low, high) = limits.unwrap_or((f32::NEG_INFINITY, f32::INFINITY));
+        let mut rails = Rails::default();
+        for part in iq.chunks(PART) {
+            let (least, most) = dsp::extremes(part);
+            rails.peak = rails.peak.max(most).max(-least);
+            if least <= low || most >= high {
+                let at_limit = |x: &&Iq| x.re.min(x.im) <= low || x.re.max(x.im) >= high;
+                rails.clipped += part.iter().filter(at_limit).count() as u64;
+            }
+        }
+        rails
+    }
+}
+
 /// Counts and the loudest of each kind.
 #[derive(Debug)]
 pub(crate) struct Receiver {
-    limits: Option<(f32, f32)>,
     samples: u64,
     clipped: u64,
     peak_rail: f32,
@@ -22,9 +50,8 @@ pub(crate) struct Receiver {
 }
 
 impl Receiver {
-    pub fn new(limits: Option<(f32, f32)>) -> Self {
+    pub fn new() -> Self {
         Receiver {
-            limits,
             samples: 0,
             clipped: 0,
             peak_rail: 0.0,
@@ -36,19 +63,11 @@ impl Receiver {
             blocks: (0, 0),
         }
     }
-    /// Counts samples with a rail at its limit; says which fraction of the block they are.
-    pub fn count(&mut self, block: &[Iq]) -> f64 {
-        self.samples += block.len() as u64;
-        let (low, high) = self.limits.unwrap_or((f32::NEG_INFINITY, f32::INFINITY));
-        let (mut clipped, mut peak) = (0u64, self.peak_rail);
-        for x in block {
-            let (least, most) = (x.re.min(x.im), x.re.max(x.im));
-            clipped += u64::from(least <= low || most >= high);
-            peak = peak.max(most).max(-least);
-        }
-        self.clipped += clipped;
-        self.peak_rail = peak;
-        clipped as f64 / block.len().max(1) as f64
+    /// Takes the rails of `samples` samples.
+    pub fn rails(&mut self, samples: usize, rails: Rails) {
+        self.samples += samples as u64;
+        self.clipped += rails.clipped;
+        self.peak_rail = self.peak_rail.max(rails.peak);
     }
     pub fn too_short(&mut self, samples: u64) {
         self.short.0 += 1;
@@ -152,5 +171,20 @@ impl Receiver {
             ));
         }
         out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rails_at_their_limits_are_counted() {
+        let mut iq = vec![Iq::new(0.25, -0.5); 3 * PART + 5];
+        assert_eq!(Rails::of(&iq, Some((-1.0, 0.99))), Rails { clipped: 0, peak: 0.5 });
+        iq[7] = Iq::new(-1.0, 0.99);
+        iq[3 * PART + 2].im = -1.0;
+        assert_eq!(Rails::of(&iq, Some((-1.0, 0.99))), Rails { clipped: 2, peak: 1.0 });
+        assert_eq!(Rails::of(&iq, None), Rails { clipped: 0, peak: 1.0 });
     }
 }

@@ -1,11 +1,13 @@
 //! From complex samples to what was found.
 
-use crate::block::{Looker, levels_of};
-use crate::config::{SHORTEST_SEGMENT, gap_s, stride};
+use crate::block::{Looker, Seen, levels_of};
+use crate::config::{Level, SHORTEST_SEGMENT, gap_s, stride};
 use crate::defects::{Verdict, distrust_db};
 use crate::group::{Grouper, Look};
 use crate::listened::{self, Stretch};
+use crate::measure::Piece;
 use crate::pulse::Pulse;
+use crate::reader::{Block, Source, spans};
 use crate::receiver::Receiver;
 use crate::stitch::{Place, Stitcher};
 use crate::{Burst, Detection};
@@ -95,7 +97,8 @@ struct Run<'a> {
     receiver: Receiver,
     stretches: Vec<Stretch>,
     pulses: Vec<Pulse>,
-    block: Vec<Iq>,
+    /// Buffers: the block that is worked on and the next.
+    blocks: [Block; 2],
     gap_samples: usize,
     done: u64,
 }
@@ -109,10 +112,10 @@ impl<'a> Run<'a> {
             options,
             lookers: Vec::new(),
             grouper: Grouper::new(&looks),
-            receiver: Receiver::new(samples.rail_limits()),
+            receiver: Receiver::new(),
             stretches: Vec::new(),
             pulses: Vec::new(),
-            block: Vec::new(),
+            blocks: [Block::new(), Block::new()],
             gap_samples: (gap_s(samples.len() as f64 / rate_hz) * rate_hz) as usize,
             done: 0,
         }
@@ -145,73 +148,96 @@ impl<'a> Run<'a> {
 
     fn segment(&mut self, place: &Place, hooks: &mut Hooks<'_>) -> Result<(), DetectError> {
         let levels = levels_of(place.rate_hz, place.samples);
-        let known = self.lookers.iter().position(|l| l.serves(&levels));
-        let at = known.unwrap_or_else(|| {
-            let total = self.samples.len();
-            self.lookers.push(Looker::new(&levels, self.options.false_rows, total));
-            self.lookers.len() - 1
-        });
+        let at = self.looker(&levels);
         let (step, overlap) = (stride(place.rate_hz, &levels[0]), levels[0].hop);
+        let mut spans = spans(place.samples, step, overlap);
+        let Some(first) = spans.next() else { return Ok(()) };
+        let source = Source {
+            samples: self.samples,
+            first_sample: place.first_sample,
+            limits: self.samples.rail_limits(),
+        };
         let mut stitcher = Stitcher::new(*place, self.gap_samples);
-        let mut first = 0u64;
+        let [mut now, mut next] = std::mem::replace(&mut self.blocks, [Block::new(), Block::new()]);
+        now.read(&source, first)?;
         loop {
-            let left = place.samples - first;
-            let last = left <= (step + step / 2) as u64;
-            let length = if last { left as usize } else { step + overlap };
-            self.block.resize(length, Iq::default());
-            self.samples.read(place.first_sample + first, &mut self.block)?;
-            let fresh = if last { length } else { step };
-            let clipped = self.receiver.count(&self.block[..fresh]);
-            if let Some(on_samples) = &mut hooks.on_samples {
-                on_samples(place.segment as usize, &self.block[..fresh]);
-            }
-            let looker = &mut self.lookers[at];
-            let seen = looker.look(&self.block, self.gap_samples);
-            let strongest = seen
-                .pieces
-                .iter()
-                .filter(|(_, v)| *v == Verdict::Emission)
-                .map(|(p, _)| p.power)
-                .fold(0.0, f64::max);
-            let trusted =
-                distrust_db(clipped, 0.0).map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
-            // A receiver whose gain moves makes bursts of its own, but no steady emission.
-            let moving = distrust_db(clipped, seen.unsteady)
-                .map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
-            let limit = listened::limit_power(looker.thresholds(), seen.rows, middle(&seen.floor))
-                .max(trusted);
-            let (low, high) = place.band(&seen.floor);
-            listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
-            self.receiver.floor(seen.floor.trusted_fraction());
-            let mut pieces = Vec::with_capacity(seen.pieces.len());
-            for (piece, verdict) in seen.pieces {
-                match verdict {
-                    Verdict::Emission
-                        if piece.power < trusted
-                            || (piece.power < moving
-                                && piece.stop - piece.start < 0.5 * length as f64) =>
-                    {
-                        self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
-                    }
-                    Verdict::Emission => pieces.push(piece.later(first as f64)),
-                    other => self.receiver.made(other, &piece, place.centre_hz),
+            let after = spans.next();
+            let (mut seen, mut read) = (None, Ok(()));
+            let (looker, gap_samples) = (&mut self.lookers[at], self.gap_samples);
+            // The next block is read, and the caller hears the samples, while this one is worked on.
+            rayon::in_place_scope(|scope| {
+                if let Some(span) = &after {
+                    scope.spawn(|_| read = next.read(&source, *span));
                 }
+                scope.spawn(|_| seen = Some(looker.look(&now.iq, gap_samples)));
+                if let Some(on_samples) = &mut hooks.on_samples {
+                    on_samples(place.segment as usize, now.fresh());
+                }
+            });
+            if let Some(seen) = seen {
+                let pieces = self.judged(seen, &now, place, at);
+                stitcher.push(pieces, now.span.first + now.span.fresh as u64, &mut self.pulses);
             }
-            stitcher.push(pieces, first + fresh as u64, &mut self.pulses);
             self.hand_out(hooks);
-            self.done += fresh as u64;
+            self.done += now.span.fresh as u64;
             let part = self.done as f64 / self.samples.len() as f64;
             if !(hooks.on_progress)(part.min(1.0)) {
                 return Err(DetectError::Stopped);
             }
-            if last {
+            read?;
+            if after.is_none() {
                 break;
             }
-            first += step as u64;
+            std::mem::swap(&mut now, &mut next);
         }
+        self.blocks = [now, next];
         stitcher.finish(&mut self.pulses);
         self.hand_out(hooks);
         Ok(())
+    }
+
+    /// Index of the looker for such a ladder.
+    fn looker(&mut self, levels: &[Level]) -> usize {
+        let known = self.lookers.iter().position(|l| l.serves(levels));
+        known.unwrap_or_else(|| {
+            let total = self.samples.len();
+            self.lookers.push(Looker::new(levels, self.options.false_rows, total));
+            self.lookers.len() - 1
+        })
+    }
+
+    /// What a block showed, into the account; the pieces that are emissions, counted in the segment.
+    fn judged(&mut self, seen: Seen, block: &Block, place: &Place, looker: usize) -> Vec<Piece> {
+        let clipped = block.clipped_fraction();
+        let fresh = block.span.fresh;
+        self.receiver.rails(fresh, block.rails);
+        self.receiver.floor(seen.floor.trusted_fraction());
+        let strongest = seen
+            .pieces
+            .iter()
+            .filter(|(_, v)| *v == Verdict::Emission)
+            .map(|(p, _)| p.power)
+            .fold(0.0, f64::max);
+        let under = |db: Option<f64>| db.map_or(0.0, |db| strongest * 10f64.powf(-0.1 * db));
+        let trusted = under(distrust_db(clipped, 0.0));
+        // A receiver whose gain moves makes bursts of its own, but no steady emission.
+        let moving = under(distrust_db(clipped, seen.unsteady));
+        let thresholds = self.lookers[looker].thresholds();
+        let limit = listened::limit_power(thresholds, seen.rows, middle(&seen.floor)).max(trusted);
+        let (low, high) = place.band(&seen.floor);
+        listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
+        let mut pieces = Vec::with_capacity(seen.pieces.len());
+        for (piece, verdict) in seen.pieces {
+            let brief = piece.stop - piece.start < 0.5 * block.span.length as f64;
+            match verdict {
+                Verdict::Emission if piece.power < trusted || (piece.power < moving && brief) => {
+                    self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
+                }
+                Verdict::Emission => pieces.push(piece.later(block.span.first as f64)),
+                other => self.receiver.made(other, &piece, place.centre_hz),
+            }
+        }
+        pieces
     }
 
     fn hand_out(&mut self, hooks: &mut Hooks<'_>) {

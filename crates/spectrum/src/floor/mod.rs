@@ -13,6 +13,7 @@ mod shape;
 use crate::{Resolution, Rows};
 use histogram::Histogram;
 use law::CellLaw;
+use rayon::prelude::*;
 use units::db_from_ratio;
 
 /// Noise power per bin, how well it is known, and where it is not.
@@ -34,6 +35,9 @@ pub struct Floor {
 impl Floor {
     /// The same floor for the bins of another resolution of the same sample rate.
     pub fn at(&self, resolution: Resolution) -> Floor {
+        if resolution == self.resolution {
+            return self.clone();
+        }
         let (n, m) = (self.resolution.bins(), resolution.bins());
         let scale = resolution.noise_per_bin(1.0) / self.resolution.noise_per_bin(1.0);
         let nearest = |bin: usize| {
@@ -45,13 +49,17 @@ impl Floor {
             let (below, part) = (place.floor() as usize, place.fract());
             let above = (below + 1).min(n - 1);
             let (a, b) = (f64::from(self.power[below]), f64::from(self.power[above]));
-            let between = if a > 0.0 && b > 0.0 { a * (b / a).powf(part) } else { a.min(b) };
+            let between = match a > 0.0 && b > 0.0 {
+                _ if part == 0.0 => a,
+                true => a * (b / a).powf(part),
+                false => a.min(b),
+            };
             (between * scale) as f32
         };
         let at = |bin: usize| nearest(bin).round() as usize;
         Floor {
             resolution,
-            power: (0..m).map(power).collect(),
+            power: (0..m).into_par_iter().with_min_len(BINS_PER_TASK).map(power).collect(),
             u_db: (0..m).map(|bin| self.u_db[at(bin)]).collect(),
             trusted: (0..m).map(|bin| self.trusted[at(bin)]).collect(),
             cells: self.cells,
@@ -69,6 +77,9 @@ const CELL_BINS: usize = 4;
 const CELL_FRAMES: usize = 4;
 /// Most sub-bands: each under a hundredth of the band, so that a filter's edge is followed.
 const MOST_SUB_BANDS: usize = 128;
+
+/// Bins whose powers one task works out: some 100 µs.
+const BINS_PER_TASK: usize = 4096;
 
 /// Gathers rows and estimates the floor from what it has seen since it was made or cleared.
 #[derive(Debug, Clone)]
@@ -147,16 +158,15 @@ impl FloorEstimator {
         let fits: Vec<_> = self.histograms.iter().map(read).collect();
         let n = self.resolution.bins();
         let shaped = shape::across(&fits, n);
-        let whole: f64 = shaped.iter().map(|s| units::ratio_from_db(s.level_db)).sum::<f64>();
+        let power = |s: &shape::At| units::ratio_from_db(s.level_db);
+        let power: Vec<f64> = shaped.par_iter().with_min_len(BINS_PER_TASK).map(power).collect();
+        let whole: f64 = power.iter().sum();
         // f32 transforms leave rounding noise some 140 dB under the strongest signal.
         let rounding = self.total / (self.rows.max(1) as f64) * 1e-13;
         let silent = whole <= rounding.max(f64::MIN_POSITIVE);
         Floor {
             resolution: self.resolution,
-            power: shaped
-                .iter()
-                .map(|s| if silent { 0.0 } else { units::ratio_from_db(s.level_db) as f32 })
-                .collect(),
+            power: power.iter().map(|p| if silent { 0.0 } else { *p as f32 }).collect(),
             u_db: shaped
                 .iter()
                 .map(|s| if silent { f32::INFINITY } else { s.u_db as f32 })
