@@ -55,10 +55,10 @@ pub fn build(input: &Input) -> Outcome {
         }
         row.may_be = told;
     }
-    let seen: Vec<(String, Seen)> =
+    let mut seen: Vec<(String, Seen)> =
         groups.iter().zip(&rows).map(|(group, row)| seen(&input, group, row)).collect();
     let mut warnings = unplaced(&input, &groups);
-    warnings.extend(decisions::put(&input, &groups, &named, &mut rows, &seen));
+    warnings.extend(decisions::put(&input, &groups, &named, &mut rows, &mut seen));
     rank(&input, &groups, &facts, &mut rows);
     let balance = balance(&rows);
     rows.sort_by_key(|row| row.attention.rank);
@@ -78,10 +78,11 @@ pub fn build(input: &Input) -> Outcome {
     }
 }
 
-/// What a decision on a row would see.
+/// What a decision on a row would see; `decisions::put` adds the decisions that stand on it.
 fn seen(input: &Input, group: &Group, row: &LedgerRow) -> (String, Seen) {
     let receptions = group.atoms.iter().map(|atom| atom.key.clone()).collect();
-    (row.id.clone(), Seen { receptions, facts: changed::facts(input, row) })
+    let facts = changed::facts(input, row);
+    (row.id.clone(), Seen { receptions, facts, decisions: Vec::new() })
 }
 
 /// Readings that say neither a frequency nor a row that is there: they count nowhere.

@@ -2,8 +2,8 @@
 //!
 //! A decision follows what was seen: it stands on the row that shows most of the receptions that the
 //! person saw; where captures are set aside, on the row whose id owns most of them, while that row
-//! shows any. It is replaced by a later one on the same row,
-//! or by one that saw most of what it saw. Where it stands on no row, it waits, and says so.
+//! shows any. A later one replaces those that stood on its row when it was made, and no others: it
+//! names them. Where a decision stands on no row, it waits, and says so.
 
 use crate::atom::Group;
 use crate::changed;
@@ -45,22 +45,12 @@ pub(crate) fn put(
     groups: &[Group],
     named: &Named,
     rows: &mut [LedgerRow],
-    seen_now: &[(String, Seen)],
+    seen_now: &mut [(String, Seen)],
 ) -> Vec<Reason> {
     let verdicts = verdicts(input, groups, named);
-    let row_of = |verdict: &Verdict<'_>| verdict.about.and_then(|anchor| named.group_of[anchor]);
-    let standing: Vec<&Verdict<'_>> = verdicts
-        .iter()
-        .enumerate()
-        .filter(|(i, verdict)| {
-            !verdicts[i + 1..].iter().any(|later| {
-                let one_row = row_of(later).is_some() && row_of(later) == row_of(verdict);
-                let joined = one_row && joined_before(input, verdict, later);
-                replaces(later, verdict, joined)
-            })
-        })
-        .map(|(_, verdict)| verdict)
-        .collect();
+    let replaced: BTreeSet<u64> =
+        verdicts.iter().flat_map(|verdict| &verdict.seen.decisions).copied().collect();
+    let standing = verdicts.iter().filter(|verdict| !replaced.contains(&verdict.act.seq));
     let (_, group_of) = numbered(groups);
     let mut warnings = Vec::new();
     let mut on: BTreeMap<usize, Vec<&Verdict<'_>>> = BTreeMap::new();
@@ -82,6 +72,7 @@ pub(crate) fn put(
     }
     for (group, verdicts) in on {
         let row = &mut rows[group];
+        seen_now[group].1.decisions = verdicts.iter().map(|verdict| verdict.act.seq).collect();
         let last = verdicts[verdicts.len() - 1];
         let kind = |v: &Verdict<'_>| (v.state, v.ground);
         if verdicts.iter().any(|v| kind(v) != kind(last)) {
@@ -188,26 +179,6 @@ fn token<'a>(
         lost.len() - 1
     });
     Token::Lost(number)
-}
-
-/// Whether the rows of two decisions were put together by hand between them: the later one was then
-/// made on the row on which the earlier one stood.
-fn joined_before(input: &Input, earlier: &Verdict<'_>, later: &Verdict<'_>) -> bool {
-    let between = earlier.act.seq..later.act.seq;
-    input
-        .acts
-        .iter()
-        .any(|act| between.contains(&act.seq) && matches!(act.what, ActKind::Join { .. }))
-}
-
-/// Whether a later decision is the person's word on what an earlier one was about.
-fn replaces(later: &Verdict<'_>, earlier: &Verdict<'_>, joined: bool) -> bool {
-    let shared = later.tokens.intersection(&earlier.tokens).count();
-    let same_row = joined || later.about.is_some() && later.about == earlier.about;
-    if same_row && (shared > 0 || later.id == earlier.id) {
-        return true;
-    }
-    !earlier.tokens.is_empty() && 2 * shared > earlier.tokens.len()
 }
 
 fn word(verdict: &Verdict<'_>) -> String {

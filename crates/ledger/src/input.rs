@@ -223,6 +223,9 @@ pub struct Seen {
     pub receptions: Vec<ReceptionKey>,
     /// Shape, technology, level at each position, hours: what `changed_since` compares with.
     pub facts: SeenFacts,
+    /// Journal entries of the decisions that stood on it: a decision takes their place.
+    #[serde(default)]
+    pub decisions: Vec<u64>,
 }
 
 /// The facts that a decision rests on.
