@@ -17,6 +17,9 @@ const NEEDED: f64 = 4.0;
 /// Largest scatter about the period, as its fraction: beyond, 'period' says nothing.
 const LOOSEST: f64 = 0.12;
 
+/// What starts within this part of a look's beginning was on before it.
+const ALREADY_ON: f64 = 0.05;
+
 /// A period and its standard uncertainty (90 % lie within ±1.645 of it).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Period {
@@ -29,6 +32,13 @@ pub(crate) struct Period {
 /// The period of starts in samples, seconds, rising; `None` where they have none or where what
 /// looks like one is that of the receiver's own looks.
 pub(crate) fn of_starts(starts: &[f64], looks: &[Look]) -> Option<Period> {
+    // On when the look began: that start is the receiver's.
+    let was_on = |s: f64| {
+        let early = |l: &Look| ALREADY_ON * (l.stop_s - l.start_s);
+        looks.iter().any(|l| (-early(l)..=early(l)).contains(&(s - l.start_s)))
+    };
+    let seen: Vec<f64> = starts.iter().copied().filter(|s| !was_on(*s)).take(MOST).collect();
+    let starts = &seen[..];
     let found = fit(starts, 0.0)?;
     // Looks that come and go make random starts seem regular: where the looks themselves fold,
     // the starts must fold much more tightly.

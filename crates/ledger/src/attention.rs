@@ -40,7 +40,13 @@ fn attention(input: &Input, candidate: &Candidate<'_>) -> Attention {
     Attention {
         rank: 0,
         score: rounded(sum - TIER * f64::from(tier(candidate.row)), 1e3),
-        reasons: signs.into_iter().map(|sign| sign.reason).collect(),
+        reasons: signs
+            .into_iter()
+            .map(|sign| match sign.weight {
+                0.0 => sign.reason,
+                weight => sign.reason.with("weight", rounded(weight, 1e2)),
+            })
+            .collect(),
     }
 }
 

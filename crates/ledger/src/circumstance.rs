@@ -2,8 +2,8 @@
 
 use crate::contract::Reception;
 use crate::signs::{Look, Sign};
-use almanac::{Almanac, Applies};
-use units::{Reason, Zone};
+use almanac::{Allocation, Almanac, Applies};
+use units::{Band, Reason, Zone};
 
 /// How a room was, of what people write: the words that the program offers, in any sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,8 +23,11 @@ fn condition(words: &str) -> Option<Condition> {
 
 /// How far a level must lie over the limit of an empty room for its silence there to count, dB.
 const AUDIBLE_DB: f64 = 6.0;
-/// Silence for less says nothing, seconds.
-const SILENT_S: f64 = 1.0;
+/// One that never stopped while the room was in use is known to be silent after so long, seconds;
+const SILENT_S: f64 = 0.1;
+/// one that came and went, when so many of its bursts would have come: e⁻³, one in twenty, is
+/// chance.
+const BURSTS_MISSED: f64 = 3.0;
 
 /// On only while the room was in use: heard then, and at the same place not heard when it was
 /// empty, though it would have been.
@@ -49,16 +52,20 @@ pub(crate) fn with_the_room(look: &Look<'_>) -> Option<Sign> {
         .filter(|quiet| used.iter().any(|loud| would_hear(loud, quiet)))
         .collect();
     let silent_s: f64 = silent.iter().map(|r| r.looked_s).sum();
-    if used.is_empty() || silent_s < SILENT_S {
+    let bursts = &look.row.emission.bursts;
+    let heard_s: f64 = look.row.receptions.iter().filter(|r| r.heard).map(|r| r.looked_s).sum();
+    let steady = bursts.on_fraction >= 0.9;
+    let missed = if heard_s > 0.0 { bursts.count as f64 / heard_s * silent_s } else { 0.0 };
+    if used.is_empty() || silent_s < SILENT_S || !(steady || missed >= BURSTS_MISSED) {
         return None;
     }
     let place = used[0].position.as_deref().map_or(String::new(), |p| look.name(p));
-    let text =
-        format!("on only while {place} was in use: silent for {silent_s:.0} s when it was empty");
+    let silent = crate::timing::significant(silent_s);
+    let text = format!("on only while {place} was in use: silent for {silent} s when it was empty");
     let reason = Reason::new("with_the_room", text)
         .with("room", place)
         .with("silent_s", crate::origin::rounded(silent_s, 1e3));
-    Some(Sign { weight: 2.0, reason })
+    Some(Sign { weight: 2.5, reason })
 }
 
 fn inside(look: &Look<'_>, reception: &Reception) -> bool {
@@ -85,10 +92,46 @@ fn would_hear(loud: &Reception, quiet: &Reception) -> bool {
 /// Channel plans of what nearly every house has.
 const ORDINARY: [&str; 5] = ["wifi_24", "wifi_5", "wifi_6", "dect", "dab"];
 
-/// It sits on a channel of what everybody has, and is as wide as that is.
+/// It lies in a band that only such things use, or sits on a channel of theirs and is as wide.
 pub(crate) fn ordinary(look: &Look<'_>) -> Option<Sign> {
+    if look.coarse {
+        return ordinary_channels(look);
+    }
+    ordinary_band(look).or_else(|| ordinary_channel(look))
+}
+
+/// Part of a log's band that their channels fill, from which it is theirs.
+const FILLED: f64 = 0.8;
+
+/// All that is known is a band, and that is full of their channels.
+fn ordinary_channels(look: &Look<'_>) -> Option<Sign> {
+    let band = look.band();
+    let matches = Almanac::load().channels_at(band.centre_hz(), 0.5 * band.width_hz(), look.region);
+    let theirs = |plan: &str| {
+        let own = matches.iter().filter(|m| m.plan == plan && m.applies == Applies::Surely);
+        let edges = own.map(|m| {
+            let half_hz = 0.5 * m.width_hz.unwrap_or(0.0);
+            Band { low_hz: m.centre_hz - half_hz, high_hz: m.centre_hz + half_hz }
+        });
+        let all = edges.reduce(|a, b| Band {
+            low_hz: a.low_hz.min(b.low_hz),
+            high_hz: a.high_hz.max(b.high_hz),
+        })?;
+        Some(all.overlap(&band)?.width_hz() / band.width_hz().max(1.0))
+    };
+    let ordinary = |plan: &&str| ORDINARY.iter().any(|own| plan.starts_with(own));
+    let plan = matches
+        .iter()
+        .map(|m| m.plan)
+        .filter(ordinary)
+        .find(|plan| theirs(plan).is_some_and(|part| part >= FILLED))?;
+    let text = format!("in a band of what everybody has ({plan})");
+    Some(Sign { weight: -1.2, reason: Reason::new("ordinary_band", text).with("plan", plan) })
+}
+
+fn ordinary_channel(look: &Look<'_>) -> Option<Sign> {
     let emission = &look.row.emission;
-    let Some(width_hz) = emission.bandwidth_hz else { return ordinary_band(look) };
+    let width_hz = emission.bandwidth_hz?;
     let tolerance_hz = 0.1 * width_hz + 3.0 * emission.u.centre_hz.unwrap_or(0.0);
     let fits = |width: Option<f64>| {
         // Occupied width against channel width: an OFDM channel holds 0.8 to 0.95 of itself.
@@ -110,20 +153,20 @@ pub(crate) fn ordinary(look: &Look<'_>) -> Option<Sign> {
 /// Families of what nearly every house has.
 const ORDINARY_FAMILIES: [&str; 3] = ["wlan", "bluetooth", "cordless"];
 
-/// All that is known is a band, and that is one of what everybody has.
+/// Nothing lawful but what everybody has sends in its band.
 fn ordinary_band(look: &Look<'_>) -> Option<Sign> {
     let (almanac, band) = (Almanac::load(), look.band());
-    let mut rows = almanac.allocations_at(band, look.region).into_iter().filter(|row| {
-        let holds = row.band.low_hz <= band.low_hz && band.high_hz <= row.band.high_hz;
-        holds && row.applies(look.region) == Some(Applies::Surely)
-    });
+    let rows: Vec<&Allocation> = (almanac.allocations_at(band, look.region).into_iter())
+        .filter(|row| row.applies(look.region) == Some(Applies::Surely))
+        .collect();
     let family = |id: &String| almanac.technology(id).map(|t| t.family.as_str());
-    let row = rows.find(|row| {
+    let ordinary = |row: &&Allocation| {
         let mut families = row.technologies.iter().filter_map(family).peekable();
         families.peek().is_some() && families.all(|f| ORDINARY_FAMILIES.contains(&f))
-    })?;
+    };
+    let row = rows.first().filter(|_| rows.iter().all(ordinary))?;
     let reason =
         Reason::new("ordinary_band", format!("in a band of what everybody has: {}", row.use_))
             .with("use", row.use_.as_str());
-    Some(Sign { weight: -0.8, reason })
+    Some(Sign { weight: -1.2, reason })
 }

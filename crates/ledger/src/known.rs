@@ -29,10 +29,12 @@ fn matched(look: &Look<'_>, device: &KnownDevice) -> Option<Sign> {
         return None;
     }
     // A hidden transmitter may sit on the channel of a known device: less is taken off where it
-    // is loudest somewhere else.
+    // is loudest somewhere else. That the known one is inside is no news: where it is loudest in
+    // that room, what speaks for 'inside' speaks for the known one.
+    let no_news = crate::levels::origin_weight(look).unwrap_or(0.0).max(0.0);
     let (weight, text) = match (place_of(look, device), look.facts.heard_inside.first()) {
         (Some(place), Some(loudest)) if same_room(look, &place, loudest) => {
-            (-3.0, format!("where {what} sends, and loudest there"))
+            (-2.0 - no_news, format!("where {what} sends, and loudest there"))
         }
         (Some(_), Some(loudest)) => {
             (-1.0, format!("where {what} sends, but loudest in {}", look.name(loudest)))

@@ -19,7 +19,9 @@ mod input;
 mod join;
 mod keys;
 mod known;
+mod levels;
 mod likelihood;
+mod limits;
 mod logs;
 mod look;
 #[cfg(test)]
@@ -28,12 +30,14 @@ mod origin;
 mod places;
 mod receiver;
 mod receptions;
+mod services;
 mod shares;
 mod signs;
 mod summary;
 #[cfg(test)]
 mod tests;
 mod threat;
+mod timing;
 
 pub use build::build;
 pub use contract::*;

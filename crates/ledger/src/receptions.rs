@@ -3,13 +3,8 @@
 use crate::atom::{Atom, Group};
 use crate::contract::{CaptureKind, Reception, Role};
 use crate::input::{Capture, Input, Reading};
-use detect::Listened;
-use units::{Band, Dbfs, Dbm, LevelUnit, Strength, Utc, db_from_ratio};
-
-/// Width that the limit of [`Listened`] is for, hertz: one resolution cell of the detector. A
-/// wider emission spreads over many, so needs more power in all (our choice: the cell is not
-/// handed up; a cell taken too narrow only makes 'not heard' say less).
-const CELL_HZ: f64 = 1e3;
+use crate::limits::{Look, Noise, look_at, stay_s};
+use units::{Band, Dbfs, Dbm, LevelUnit, Strength, Utc};
 
 /// The receptions of a group, in canonical order of captures, then of places as they were visited.
 pub(crate) fn of(input: &Input, group: &Group) -> Vec<Reception> {
@@ -25,7 +20,8 @@ pub(crate) fn of(input: &Input, group: &Group) -> Vec<Reception> {
                 members.iter().copied().filter(|atom| atom.position == position).collect();
             let look = look_at(capture, position.as_deref(), band, &noise);
             if here.is_empty() {
-                receptions.extend(look.map(|look| unheard(capture, position, &look)));
+                receptions
+                    .extend(look.map(|l| unheard(capture, position, &l.beside(capture, band))));
             } else {
                 receptions.push(heard(input, capture, position, &here, look));
             }
@@ -66,88 +62,6 @@ fn places_of(capture: &Capture, members: &[&Atom]) -> Vec<Option<String>> {
     }
     members.iter().for_each(|atom| add(atom.position.clone()));
     places
-}
-
-/// How a capture listened at a place.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Look {
-    looked_s: f64,
-    limit_dbfs: Option<Dbfs>,
-    limit_dbm: Option<Dbm>,
-}
-
-/// `None` where the capture did not listen at the band, or nobody knows whether it did.
-fn look_at(capture: &Capture, position: Option<&str>, band: Band, noise: &Noise) -> Option<Look> {
-    let there: Vec<&Listened> = capture.listened.iter().filter(|l| covers(l, band)).collect();
-    if there.is_empty() {
-        return None;
-    }
-    // On a walk the time is shared by the places as the stays are.
-    let share = match (position, stay_s(capture, position)) {
-        (Some(_), Some((here, all))) if all > 0.0 => here / all,
-        _ => 1.0,
-    };
-    let looked_s = share * there.iter().map(|l| l.looked_s).sum::<f64>();
-    if looked_s <= 0.0 {
-        return None;
-    }
-    let spread_db = db_from_ratio((band.width_hz() / CELL_HZ).max(1.0));
-    let lowest = |of: &dyn Fn(&Listened) -> Option<f64>| {
-        let limits = there.iter().filter_map(|l| of(l));
-        limits.min_by(f64::total_cmp)
-    };
-    // Corrected for gain as levels are.
-    let gain_db = capture.chain.gain_db.unwrap_or(0.0);
-    let limit_dbfs = lowest(&|l| l.limit_dbfs.map(|l| l.0 - gain_db))
-        .map(|line| Dbfs(noise.limit_db(capture, line, spread_db)));
-    let limit_dbm = lowest(&|l| l.limit_dbm.map(|l| l.0)).map(|line| Dbm(line + spread_db));
-    Some(Look { looked_s, limit_dbfs, limit_dbm })
-}
-
-/// Whether a band that was listened to shows an emission: it holds its middle or half of it.
-fn covers(listened: &Listened, band: Band) -> bool {
-    let look = Band::new(listened.low_hz, listened.high_hz);
-    let shared = look.overlap(&band).map_or(0.0, |part| part.width_hz());
-    look.contains(band.centre_hz()) || (shared > 0.0 && shared >= 0.5 * band.width_hz())
-}
-
-/// Seconds of a capture's visits at a place, and at all; `None` without visits.
-fn stay_s(capture: &Capture, position: Option<&str>) -> Option<(f64, f64)> {
-    if capture.visits.is_empty() {
-        return None;
-    }
-    let length = |v: &crate::Visit| v.until.seconds_since(v.from).max(0.0);
-    let here = capture.visits.iter().filter(|v| Some(v.position.as_str()) == position);
-    Some((here.map(length).sum(), capture.visits.iter().map(length).sum()))
-}
-
-/// Noise in the emission's own band where it was heard, by chain: no limit lies far above it.
-struct Noise {
-    /// Chain, setting, noise corrected for gain.
-    of: Vec<(String, Option<String>, f64)>,
-}
-
-/// What lies so far over the noise of its own band, dB, is found whatever its width.
-const SURE_SNR_DB: f64 = 10.0;
-
-impl Noise {
-    fn of(input: &Input, group: &Group) -> Noise {
-        let of = group.atoms.iter().filter_map(|atom| {
-            let emission = &atom.row(input)?.emission;
-            let noise = emission.level_dbfs?.0 - emission.snr_db?;
-            let chain = atom.chain(input);
-            let gain_db = chain.gain_db.unwrap_or(0.0);
-            Some((chain.name.clone(), chain.setting.clone(), noise - gain_db))
-        });
-        Noise { of: of.collect() }
-    }
-
-    fn limit_db(&self, capture: &Capture, line_db: f64, spread_db: f64) -> f64 {
-        let chain = &capture.chain;
-        let same = self.of.iter().filter(|n| n.0 == chain.name && n.1 == chain.setting);
-        let sure = same.map(|n| n.2 + SURE_SNR_DB).fold(f64::INFINITY, f64::min);
-        (line_db + spread_db).min(sure).max(line_db)
-    }
 }
 
 fn unheard(capture: &Capture, position: Option<String>, look: &Look) -> Reception {

@@ -1,5 +1,6 @@
 //! Whether a row behaves as a dedicated transmitter would: data/threats.csv.
 
+use crate::levels;
 use crate::signs::{Look, Sign};
 use almanac::{Almanac, Threat};
 use detect::{BandwidthIs, Shape};
@@ -8,17 +9,20 @@ use units::{Band, Reason};
 /// Shorter on-periods are frames of a protocol, which the technologies tell better, seconds.
 const LONG_S: f64 = 0.05;
 
+/// Families of what is made for it, or for little else in a house.
+const DEDICATED: [&str; 2] = ["hostile", "video link"];
+
 /// The first of the dedicated transmitters that sends in such a band, so wide, with such timing.
 pub(crate) fn dedicated(look: &Look<'_>) -> Option<Sign> {
     let almanac = Almanac::load();
     let hostile = |t: &&Threat| {
-        almanac.technology(&t.technology).is_some_and(|technology| technology.family == "hostile")
+        almanac
+            .technology(&t.technology)
+            .is_some_and(|own| DEDICATED.contains(&own.family.as_str()))
     };
-    let threat = almanac
-        .threats()
-        .iter()
-        .filter(hostile)
-        .find(|t| in_its_band(look, t) && as_wide(look, t) && timed_alike(look, t))?;
+    let threat = almanac.threats().iter().filter(hostile).find(|t| {
+        in_its_band(look, t) && as_wide(look, t) && timed_alike(look, t) && as_strong(look, t)
+    })?;
     let text = format!("band, width and timing of: {}", threat.name);
     let reason = Reason::new("dedicated", text).with("threat", threat.id.as_str());
     Some(Sign { weight: 1.2, reason })
@@ -48,10 +52,23 @@ fn as_wide(look: &Look<'_>, threat: &Threat) -> bool {
     }
 }
 
+/// Walls and a far corner may take so much of it, dB (our choice, no source).
+const HIDDEN_DB: f64 = 30.0;
+
+/// Not far too weak for it, where levels tell.
+fn as_strong(look: &Look<'_>, threat: &Threat) -> bool {
+    match (levels::sent_dbm(look), threat.eirp_dbm) {
+        (Some(sent), Some((least, _))) => sent >= least - HIDDEN_DB,
+        _ => true,
+    }
+}
+
 fn timed_alike(look: &Look<'_>, threat: &Threat) -> bool {
     let emission = &look.row.emission;
     match (threat.burst_s, emission.shape) {
         (None, Shape::Continuous) => true,
+        // A carrier that speech moves about its channel.
+        (None, Shape::Sweeping) => emission.bursts.on_fraction >= 0.9,
         (Some((short, long)), Shape::Bursts) if short >= LONG_S => {
             let length = emission.bursts.median_s.is_some_and(|m| short <= m && m <= long);
             let period = match (emission.bursts.period_s, threat.period_s) {

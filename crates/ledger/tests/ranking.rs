@@ -4,7 +4,7 @@ mod support;
 
 use ledger::{Input, KnownDevice, LedgerRow, Role, Shape, build};
 use support::*;
-use units::Band;
+use units::{Band, Dbm, Value};
 
 const PLANTED: f64 = 434.5e6;
 const NAN: f64 = f64::NAN;
@@ -83,7 +83,13 @@ fn a_known_device_is_named_and_lowers() {
         text(&there[0], "known_device"),
         "where the known weather station (client) sends, and loudest there"
     );
-    assert!((before - there[0].attention.score - 3.0).abs() < 1e-9);
+    // What spoke for 'inside' speaks for the known one: its weight and two more are gone.
+    let inside = there[0].attention.reasons.iter().find(|r| r.code == "stronger_inside");
+    let Some(Value::Number(weight)) = inside.and_then(|r| r.values.get("weight")).cloned() else {
+        panic!("a weight")
+    };
+    assert!(weight > 1.0, "{weight}");
+    assert!((before - there[0].attention.score - 2.0 - weight).abs() < 0.011);
     // Loudest elsewhere, it may be another on the same channel.
     input.known_devices[0].place = Some("Pantry".into());
     let elsewhere = rows(&input);
@@ -144,6 +150,51 @@ fn a_carrier_that_never_stops() {
         text(&rows(&input)[0], "never_stops"),
         "a carrier that never stops (20 s looked at)"
     );
+}
+
+/// A computer's clock: at 434 MHz −83 dBm in a room is −48 dBm EIRP 3 m away (P.525: 34.7 dB), what
+/// CISPR 32 class B lets any equipment radiate. A transmitter of 0 dBm is 45 dB above that.
+#[test]
+fn a_clock_of_a_computer_does_not_lead() {
+    let at = |dbm: f64| {
+        let mut input = survey(&[434.0e6], &[[NAN, dbm, NAN, NAN, NAN]]);
+        for row in input.captures.iter_mut().flat_map(|capture| &mut capture.rows) {
+            row.emission.level_dbm = row.emission.level_dbfs.map(|l| Dbm(l.0));
+            row.emission.bandwidth_is = ledger::BandwidthIs::UpperBound;
+        }
+        rows(&input).remove(0)
+    };
+    let (clock, planted) = (at(-83.0), at(-38.0));
+    assert_eq!(
+        text(&clock, "unmeant"),
+        "so weak that equipment may radiate it unmeant: -48 dBm were it 3 m away (CISPR 32 class \
+         B: -48 dBm)"
+    );
+    assert_eq!(text(&planted, "unmeant"), "");
+    assert_eq!(text(&clock, "dedicated"), "", "too weak to be of use beyond the walls");
+    assert!(!text(&planted, "dedicated").is_empty());
+    assert!(planted.attention.score > clock.attention.score + 1.0);
+}
+
+/// One emitter that two captures show as rows of different centres: the other row in the yard lies
+/// over its band, so that nothing is known of this one there.
+#[test]
+fn what_lies_over_its_band_hides_it() {
+    let alone = survey(&[PLANTED], &[[NAN, -50.0, NAN, NAN, NAN]]);
+    let mut hidden = alone.clone();
+    let mut over = row(PLANTED + 40e3, -45.0);
+    (over.emission.low_hz, over.emission.high_hz) = (PLANTED - 60e3, PLANTED + 140e3);
+    over.emission.bandwidth_hz = Some(200e3);
+    hidden.captures[0].rows.push(over);
+    let of = |input: &Input| {
+        let row = nearest(&rows(input), PLANTED).clone();
+        let yard = row.receptions.iter().find(|r| r.capture == "C1").expect("listened");
+        (yard.limit_dbfs.expect("a limit").0, row.origin.p_inside.expect("levels"))
+    };
+    let ((limit, p), (limit_hidden, p_hidden)) = (of(&alone), of(&hidden));
+    // A tenth of its band: 10 dB less.
+    assert!(limit < -90.0 && (limit_hidden + 55.0).abs() < 1e-9, "{limit} {limit_hidden}");
+    assert!(p > 0.8 && p_hidden < p, "{p} {p_hidden}");
 }
 
 #[test]
