@@ -3,6 +3,7 @@
 
 use crate::areas::Area;
 use crate::cells::Cells;
+use dsp::gamma_isf_ln;
 
 /// One on-period, sample numbers in the block.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,9 +16,13 @@ pub(crate) struct Run {
     pub power: f64,
 }
 
-/// Standard deviations of the noise that the band's power must stand over the noise, to be timed
-/// at a resolution.
-const CLEAR: f64 = 8.0;
+/// Rows of noise that pass for on, on average, in one area.
+const FALSE_ROWS: f64 = 0.01;
+/// Times the threshold that noise asks for that the power while on must reach, to be timed at a
+/// resolution: then it does not fall under the threshold by chance.
+const CLEAR: f64 = 2.0;
+/// Part of the power while on from which on an emission counts as on.
+const ON: f64 = 0.25;
 
 /// On-periods of an area in the band (offsets, hertz). Gaps up to `gap_samples` are closed.
 pub(crate) fn runs(
@@ -75,23 +80,21 @@ fn timed(
             all - noise * f64::from(cells.gain[r])
         })
         .collect();
-    let mut on = mean(power.iter().copied());
-    for _ in 0..8 {
-        on = mean(power.iter().copied().filter(|p| *p > 0.25 * on));
-    }
     // Neighbouring Hann bins are correlated: n bins are worth n/1.5 or so.
     let free = (bins as f64 / 1.5).max(1.0);
-    let sd = noise / free.sqrt();
+    let ln_p = (FALSE_ROWS / power.len() as f64).ln();
     let most = (own.level.hop / level.hop).max(1);
-    let mut smooth = 1;
-    while on < CLEAR * sd / (smooth as f64).sqrt() && smooth < most {
-        smooth *= 2;
-    }
-    if on < CLEAR * sd / (smooth as f64).sqrt() {
-        return None;
-    }
-    let smoothed = if smooth > 1 { boxcar(&power, smooth) } else { power.clone() };
-    let threshold = (0.25 * on).max(4.0 * sd / (smooth as f64).sqrt());
+    let lengths = std::iter::successors(Some(1), |s| Some(2 * s)).take_while(|s| *s <= most);
+    let (smooth, smoothed, threshold) = lengths
+        .map(|smooth| {
+            let shape = free * smooth as f64;
+            let least = noise * (gamma_isf_ln(shape, ln_p) / shape - 1.0);
+            (smooth, boxcar(&power, smooth), least)
+        })
+        .find_map(|(smooth, smoothed, least)| {
+            let on = while_on(&smoothed);
+            (on >= CLEAR * least).then(|| (smooth, smoothed, least.max(ON * on)))
+        })?;
     let gap = (gap_samples / level.hop).max(1);
     let mut spans: Vec<(usize, usize)> = Vec::new();
     for (i, p) in smoothed.iter().enumerate() {
@@ -123,6 +126,15 @@ fn timed(
     (!found.is_empty()).then_some(found)
 }
 
+/// Mean of the powers that are not far under it.
+fn while_on(power: &[f64]) -> f64 {
+    let mut on = mean(power.iter().copied());
+    for _ in 0..8 {
+        on = mean(power.iter().copied().filter(|p| *p > ON * on));
+    }
+    on
+}
+
 fn mean(x: impl Iterator<Item = f64>) -> f64 {
     let (sum, n) = x.fold((0.0, 0u32), |(s, n), x| (s + x, n + 1));
     if n == 0 { 0.0 } else { sum / f64::from(n) }
@@ -130,6 +142,9 @@ fn mean(x: impl Iterator<Item = f64>) -> f64 {
 
 /// Running mean over `width` values, centred.
 fn boxcar(x: &[f64], width: usize) -> Vec<f64> {
+    if width == 1 {
+        return x.to_vec();
+    }
     let mut cumulated = Vec::with_capacity(x.len() + 1);
     cumulated.push(0.0);
     let mut sum = 0.0;
