@@ -55,13 +55,12 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
             found.sort_by_key(|c| std::cmp::Reverse(c.cells));
             found.truncate(MOST);
         }
-        let found = gather(found, &Scene { cells: view.cells, floor: view.floor, quick, gap_rows });
-        for component in found {
-            // Half-overlapped frames show whatever lasts a frame at least twice.
-            let flash = last && component.rows() < 2;
-            if flash || !stands_out(&component, view) {
-                continue;
-            }
+        let mut found =
+            gather(found, &Scene { cells: view.cells, floor: view.floor, quick, gap_rows });
+        // Half-overlapped frames show whatever lasts a frame at least twice.
+        found.retain(|c| !last || c.rows() >= 2);
+        let clear: Vec<bool> = found.par_iter().map(|c| stands_out(c, view)).collect();
+        for (component, _) in found.into_iter().zip(clear).filter(|(_, clear)| *clear) {
             let area = Area { level: l, component };
             if last || component.rows() >= ROWS {
                 taken.push(area);

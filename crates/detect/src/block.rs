@@ -6,6 +6,7 @@ use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
 use crate::defects::{Verdict, judge};
 use crate::gain;
+use crate::listened::limit_over;
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use rayon::prelude::*;
@@ -20,6 +21,8 @@ pub(crate) struct Looker {
     spare: Vec<Vec<f32>>,
     /// Of the finest resolution in frequency and of the finest in time.
     floors: [FloorEstimator; 2],
+    /// Power that a block of so many rows finds, over the floor of a bin.
+    limit: (usize, f64),
 }
 
 /// What a block showed.
@@ -46,15 +49,18 @@ impl Looker {
         let floor =
             |l: Option<&Level>| FloorEstimator::new(Resolution::hann(l.map_or(16, |l| l.n)));
         let floors = [floor(levels.first()), floor(levels.last())];
-        Looker { makers, thresholds, spare, floors }
+        Looker { makers, thresholds, spare, floors, limit: (0, 0.0) }
     }
     /// Whether it was made for such a ladder.
     pub fn serves(&self, levels: &[Level]) -> bool {
         self.makers.iter().map(Maker::level).eq(levels.iter().copied())
     }
-    /// Thresholds of its tests.
-    pub fn thresholds(&self) -> &Thresholds {
-        &self.thresholds
+    /// As [`limit_over`] for blocks of `rows` rows, worked out once for blocks of like length.
+    pub fn limit_over(&mut self, rows: usize) -> f64 {
+        if self.limit.0 != rows {
+            self.limit = (rows, limit_over(&self.thresholds, rows));
+        }
+        self.limit.1
     }
     /// Looks at a block.
     pub fn look(&mut self, block: &[Iq], gap_samples: usize) -> Seen {

@@ -51,6 +51,9 @@ pub(crate) fn coarser(gain: &[f32], from: &Cells, to: &Cells) -> Vec<f32> {
         let first = (r * to.level.hop / from.level.hop).min(gain.len());
         let last = ((r * to.level.hop + to.level.n) / from.level.hop).clamp(first, gain.len());
         let part = &gain[first..last];
+        if part.iter().all(|g| *g == 1.0) {
+            return 1.0;
+        }
         let hann = |i: usize| {
             let turn = std::f32::consts::TAU * (i as f32 + 0.5) / part.len() as f32;
             (1.0 - turn.cos()).powi(2)

@@ -23,25 +23,50 @@ const TURNS: f64 = -0.25;
 const TOGETHER: usize = 10;
 
 /// Puts components together until nothing more belongs together. Ends with the largest first.
-pub(crate) fn gather(mut all: Vec<Component>, scene: &Scene<'_>) -> Vec<Component> {
+pub(crate) fn gather(all: Vec<Component>, scene: &Scene<'_>) -> Vec<Component> {
+    gather_by(all, &|large, small| belongs(large, small, scene))
+}
+
+/// A component on its way through [`gather`].
+struct Part {
+    component: Component,
+    /// Whether it became what it is in the pass before: two that are not fresh have been held
+    /// against each other already.
+    fresh: bool,
+    /// The same of this pass.
+    grown: bool,
+}
+
+fn gather_by(
+    all: Vec<Component>,
+    belongs: &dyn Fn(&Component, &Component) -> bool,
+) -> Vec<Component> {
+    let part = |component| Part { component, fresh: true, grown: false };
+    let mut all: Vec<Part> = all.into_iter().map(part).collect();
     loop {
         all.sort_by(|a, b| {
+            let (a, b) = (&a.component, &b.component);
             b.cells.cmp(&a.cells).then(a.bin0.cmp(&b.bin0)).then(a.row0.cmp(&b.row0))
         });
-        let mut merged = false;
-        let mut kept: Vec<Component> = Vec::with_capacity(all.len());
-        for c in all {
-            match kept.iter_mut().find(|k| belongs(k, &c, scene)) {
+        let mut kept: Vec<Part> = Vec::with_capacity(all.len());
+        for p in all {
+            let home = kept
+                .iter_mut()
+                .find(|k| (k.fresh || k.grown || p.fresh) && belongs(&k.component, &p.component));
+            match home {
                 Some(k) => {
-                    *k = k.with(&c);
-                    merged = true;
+                    k.component = k.component.with(&p.component);
+                    k.grown = true;
                 }
-                None => kept.push(c),
+                None => kept.push(p),
             }
         }
         all = kept;
-        if !merged {
-            return all;
+        if all.iter().all(|p| !p.grown) {
+            return all.into_iter().map(|p| p.component).collect();
+        }
+        for p in &mut all {
+            (p.fresh, p.grown) = (p.grown, false);
         }
     }
 }
@@ -169,4 +194,59 @@ fn take_turns(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
     let like = x > 0.0 && y > 0.0 && (x / y).ln().abs() < 1.4;
     let correlation = (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt();
     like && correlation < TURNS
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    /// The same without remembering what was held against each other.
+    fn plainly(
+        mut all: Vec<Component>,
+        by: &dyn Fn(&Component, &Component) -> bool,
+    ) -> Vec<Component> {
+        loop {
+            all.sort_by_key(|c| (std::cmp::Reverse(c.cells), c.bin0, c.row0));
+            let before = all.len();
+            let mut kept: Vec<Component> = Vec::new();
+            for c in all {
+                match kept.iter_mut().find(|k| by(k, &c)) {
+                    Some(k) => *k = k.with(&c),
+                    None => kept.push(c),
+                }
+            }
+            if kept.len() == before {
+                return kept;
+            }
+            all = kept;
+        }
+    }
+
+    #[test]
+    fn what_was_refused_once_stays_refused() {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let mut merges = 0;
+        for _ in 0..200 {
+            let all: Vec<Component> = (0..60)
+                .map(|_| {
+                    let (row0, bin0) = (rng.random_range(0..200), rng.random_range(0..300));
+                    let (rows, bins) = (rng.random_range(1..30), rng.random_range(1..9));
+                    let core = (bin0, bin0 + bins);
+                    let cells = rng.random_range(1..=rows * bins);
+                    Component { row0, row1: row0 + rows, bin0, bin1: bin0 + bins, cells, core }
+                })
+                .collect();
+            // Like the real test: not symmetric, and what has grown may refuse or take anew.
+            let by = |large: &Component, small: &Component| {
+                large.shared_rows(small) * 2 > small.rows()
+                    && large.apart_bins(small) <= large.bins() / 2
+                    && !(large.cells + small.row0).is_multiple_of(3)
+            };
+            let plain = plainly(all.clone(), &by);
+            merges += all.len() - plain.len();
+            assert_eq!(gather_by(all, &by), plain);
+        }
+        assert!(merges > 500, "{merges}");
+    }
 }

@@ -19,9 +19,9 @@ pub(crate) struct Stretch {
 /// Hann window's transform squared, (sin πd / πd / (1 − d²))² (closed form; 1.42 dB at the worst).
 const SCALLOPING_DB: f64 = 0.451;
 
-/// Power of a steady line that one block of `rows` rows finds with probability 0.9; `noise` is the
-/// floor of one bin.
-pub(crate) fn limit_power(thresholds: &Thresholds, rows: usize, noise: f64) -> f64 {
+/// Power of a steady line that one block of `rows` rows finds with probability 0.9, over the floor
+/// of one bin.
+pub(crate) fn limit_over(thresholds: &Thresholds, rows: usize) -> f64 {
     let rows = rows.max(1);
     let over = thresholds.over(rows);
     let independent = (rows as f64 * 18.0 / 19.0).max(1.0);
@@ -31,7 +31,7 @@ pub(crate) fn limit_power(thresholds: &Thresholds, rows: usize, noise: f64) -> f
         let found = detection_probability(independent, middle, over * independent);
         if found < 0.9 { low = middle } else { high = middle }
     }
-    (low * high).sqrt() * noise * Db(SCALLOPING_DB).ratio()
+    (low * high).sqrt() * Db(SCALLOPING_DB).ratio()
 }
 
 /// Adds a block's look.

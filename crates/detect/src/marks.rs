@@ -3,6 +3,7 @@
 
 use crate::cells::Cells;
 use dsp::{ExponentialSum, frame_eigenvalues, gamma_isf_ln};
+use multiversion::multiversion;
 use rayon::prelude::*;
 use std::sync::OnceLock;
 
@@ -199,6 +200,7 @@ fn part(
 
 /// Marks one row over its limit; `value` becomes the row brought to the floor's gain, marked cells
 /// as floor.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx512f", "aarch64+neon"))]
 fn mark_row(on: &mut [bool], power: &[f32], floor: &[f32], over: f32, gain: f32, value: &mut Sum) {
     let (limit, quiet) = (over * gain, 1.0 / gain);
     for (((on, p), f), v) in on.iter_mut().zip(power).zip(floor).zip(value) {
@@ -209,6 +211,7 @@ fn mark_row(on: &mut [bool], power: &[f32], floor: &[f32], over: f32, gain: f32,
 }
 
 /// Adds four sums up; tells whether any bin is over `limit` times its floor.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx512f", "aarch64+neon"))]
 fn add_four(four: &[Sum; 4], floor: &[f32], limit: f32, sum: &mut Sum) -> bool {
     let [a, b, c, d] = four;
     let mut any = false;

@@ -7,7 +7,7 @@ use crate::group::{Grouper, Look};
 use crate::listened::{self, Stretch};
 use crate::measure::Piece;
 use crate::pulse::Pulse;
-use crate::reader::{Block, Source, spans};
+use crate::reader::{Block, Source, Span, spans};
 use crate::receiver::Receiver;
 use crate::stitch::{Place, Stitcher};
 use crate::{Burst, Detection};
@@ -158,20 +158,24 @@ impl<'a> Run<'a> {
             limits: self.samples.rail_limits(),
         };
         let mut stitcher = Stitcher::new(*place, self.gap_samples);
+        let read = |block: &mut Block, span: Span, hooks: &mut Hooks<'_>| {
+            block.read(&source, span)?;
+            if let Some(on_samples) = &mut hooks.on_samples {
+                on_samples(place.segment as usize, block.fresh());
+            }
+            Ok::<(), ReadError>(())
+        };
         let [mut now, mut next] = std::mem::replace(&mut self.blocks, [Block::new(), Block::new()]);
-        now.read(&source, first)?;
+        read(&mut now, first, hooks)?;
         loop {
             let after = spans.next();
-            let (mut seen, mut read) = (None, Ok(()));
+            let (mut seen, mut next_read) = (None, Ok(()));
             let (looker, gap_samples) = (&mut self.lookers[at], self.gap_samples);
-            // The next block is read, and the caller hears the samples, while this one is worked on.
+            // While this block is worked on the next is read, and the caller hears its samples.
             rayon::in_place_scope(|scope| {
-                if let Some(span) = &after {
-                    scope.spawn(|_| read = next.read(&source, *span));
-                }
                 scope.spawn(|_| seen = Some(looker.look(&now.iq, gap_samples)));
-                if let Some(on_samples) = &mut hooks.on_samples {
-                    on_samples(place.segment as usize, now.fresh());
+                if let Some(span) = after {
+                    next_read = read(&mut next, span, hooks);
                 }
             });
             if let Some(seen) = seen {
@@ -184,7 +188,7 @@ impl<'a> Run<'a> {
             if !(hooks.on_progress)(part.min(1.0)) {
                 return Err(DetectError::Stopped);
             }
-            read?;
+            next_read?;
             if after.is_none() {
                 break;
             }
@@ -222,8 +226,8 @@ impl<'a> Run<'a> {
         let trusted = under(distrust_db(clipped, 0.0));
         // A receiver whose gain moves makes bursts of its own, but no steady emission.
         let moving = under(distrust_db(clipped, seen.unsteady));
-        let thresholds = self.lookers[looker].thresholds();
-        let limit = listened::limit_power(thresholds, seen.rows, middle(&seen.floor)).max(trusted);
+        let over = self.lookers[looker].limit_over(seen.rows);
+        let limit = (over * middle(&seen.floor)).max(trusted);
         let (low, high) = place.band(&seen.floor);
         listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
         let mut pieces = Vec::with_capacity(seen.pieces.len());
