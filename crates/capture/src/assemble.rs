@@ -2,6 +2,7 @@
 //! are laid over the file's, each difference said in a warning.
 
 use crate::iq::{IqRecording, Rails};
+use crate::limits::{A_FREQUENCY, A_RATE, is_frequency, is_rate, told};
 use crate::{CaptureError, OpenOptions, Place};
 use std::path::Path;
 use units::{Reason, Segment, Utc};
@@ -12,21 +13,16 @@ pub(crate) fn check_options(path: &Path, options: &OpenOptions) -> Result<(), Ca
         Err(CaptureError::refused(
             path,
             Place::Whole,
-            format!("the {word} given for it is {hz}"),
+            format!("the {word} given for it is {}", told(hz)),
             expected,
             "Correct what was said on the command line.",
         ))
     };
     match (options.rate_hz, options.centre_hz) {
-        (Some(hz), _) if !is_rate(hz) => refuse("sample rate", hz, "a positive number of hertz"),
-        (_, Some(hz)) if !hz.is_finite() => refuse("centre frequency", hz, "a number of hertz"),
+        (Some(hz), _) if !is_rate(hz) => refuse("sample rate", hz, A_RATE),
+        (_, Some(hz)) if !is_frequency(hz) => refuse("centre frequency", hz, A_FREQUENCY),
         _ => Ok(()),
     }
-}
-
-/// Whether a number can be a sample rate.
-pub(crate) fn is_rate(hz: f64) -> bool {
-    hz.is_finite() && hz > 0.0
 }
 
 /// The rate to use: the person's, else the file's.
@@ -149,7 +145,7 @@ pub(crate) fn whole_samples(bytes: u64, width: usize, warnings: &mut Vec<Reason>
         warnings.push(
             Reason::new(
                 "partial_sample",
-                format!("the last {rest} bytes are no whole sample of {width} bytes: left out"),
+                format!("bytes at the end ({rest}) make no whole sample of {width}: left out"),
             )
             .with("bytes", rest as f64),
         );

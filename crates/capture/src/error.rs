@@ -1,6 +1,7 @@
 //! What can go wrong with a file: it is not what was expected, or the disk will not give or take
 //! it. Every message says which file, where in it, what was found, what was expected, what to do.
 
+use crate::disk;
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -12,7 +13,7 @@ pub enum CaptureError {
     #[error("{0}")]
     Refused(Box<Fault>),
     /// The operating system could not.
-    #[error("{}: could not {doing}: {source}", .file.display())]
+    #[error("{}: could not {doing}: {source}. {}", .file.display(), disk::remedy(.source))]
     Disk {
         /// Which file or folder.
         file: PathBuf,
@@ -110,7 +111,11 @@ impl CaptureError {
                 "Check the name and the folder.",
             ),
             io::ErrorKind::IsADirectory => CaptureError::folder(file),
-            _ => CaptureError::Disk { file: file.to_owned(), doing: doing.to_owned(), source },
+            _ => CaptureError::Disk {
+                file: file.to_owned(),
+                doing: doing.to_owned(),
+                source: disk::plain(source),
+            },
         }
     }
 
@@ -123,6 +128,18 @@ impl CaptureError {
             "this is a folder",
             "a recording",
             "Name the files in it.",
+        )
+    }
+
+    /// A pipe or a device where a file was expected: it has no size, and cannot be read twice.
+    #[cold]
+    pub(crate) fn no_file(file: &Path) -> Self {
+        CaptureError::refused(
+            file,
+            Place::Whole,
+            "this is a pipe or a device",
+            "a file",
+            "Write what comes out of it into a file first.",
         )
     }
 

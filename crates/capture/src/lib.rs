@@ -3,10 +3,12 @@
 //! these, or damaged, is refused in words. `write` makes recordings, `zarr` keeps overview tiles.
 
 mod assemble;
+pub mod disk;
 mod error;
 mod hash;
 mod iq;
 mod kind;
+mod limits;
 mod number;
 mod open;
 mod options;

@@ -45,14 +45,19 @@ impl FileSource {
     /// Opens a regular file.
     ///
     /// # Errors
-    /// If it is missing, a folder, or cannot be read.
+    /// If it is missing, a folder or no file at all, or cannot be read.
     pub fn open(path: &Path) -> Result<Self, CaptureError> {
         let fail = |e| CaptureError::disk(path, "read it", e);
-        let file = File::open(path).map_err(fail)?;
-        let about = file.metadata().map_err(fail)?;
+        // Asked before it is opened: opening a pipe waits until somebody writes into it.
+        let about = std::fs::metadata(path).map_err(fail)?;
         if about.is_dir() {
             return Err(CaptureError::folder(path));
         }
+        if !about.is_file() {
+            return Err(CaptureError::no_file(path));
+        }
+        let file = File::open(path).map_err(fail)?;
+        let about = file.metadata().map_err(fail)?;
         Ok(FileSource { file, size: about.len() })
     }
 }

@@ -71,6 +71,8 @@ fn kinds(said: &mut Said) {
     said.line("a file that is not there", Some(hidden(missing.to_string())));
     let dir = open(folder.0.path(), &plain).expect_err("a folder");
     said.line("a folder", Some(hidden(dir.to_string())));
+    let device = open(Path::new("/dev/zero"), &plain).expect_err("a device");
+    said.line("a device", Some(device.to_string()));
     said.bytes("an empty file", b"", &plain);
     said.bytes("frames", b"\xd4\xc3\xb2\xa1\x02\0\x04\0", &plain);
     said.bytes("a zip archive", b"PK\x03\x04....", &plain);
@@ -86,6 +88,9 @@ fn raw(said: &mut Said) {
     said.bytes("no rate", &[0; 16], &options);
     let rate = |hz| OpenOptions { rate_hz: Some(hz), ..options.clone() };
     said.bytes("no rate that can be", &[0; 16], &rate(0.0));
+    said.bytes("a rate beyond radio", &[0; 16], &rate(1e300));
+    let centre_hz = Some(-1e300);
+    said.bytes("a centre beyond radio", &[0; 16], &OpenOptions { centre_hz, ..rate(1e6) });
     said.bytes("less than a sample", &[0; 7], &rate(1e6));
     let nan = f32::NAN.to_le_bytes();
     let opened =
@@ -126,6 +131,16 @@ fn sigmf(said: &mut Said) {
     case(
         "a rate in words",
         &global("\"core:datatype\": \"cu8\", \"core:sample_rate\": \"fast\""),
+        Some(&[0; 8]),
+    );
+    case(
+        "a rate beyond radio",
+        &global("\"core:datatype\": \"cu8\", \"core:sample_rate\": 1e300"),
+        Some(&[0; 8]),
+    );
+    case(
+        "a centre beyond radio",
+        &format!("{{\"global\": {{{whole}}}, \"captures\": [{{\"core:frequency\": 1e300}}]}}"),
         Some(&[0; 8]),
     );
     case("no data", &global(whole), None);
@@ -174,6 +189,7 @@ fn traces(said: &mut Said) {
     said.table("no unit of frequencies", "f,dBm\n88,-50\n", "shape=point,frequency=f,level=dBm");
     let sweep = "shape=sweep,frequency=:MHz,level=:dBm";
     said.table("a header without frequencies", "time,a,b\n2026-03-01 21:30,-1,-2\n", sweep);
+    said.table("frequencies beyond radio", "time,88,1e300\n2026-03-01 21:30,-1,-2\n", sweep);
     said.table("frequencies that fall", "time,88,87\n2026-03-01 21:30,-1,-2\n", sweep);
     said.table("a header alone", "time,88,89\n", sweep);
     said.table("a ragged row", "time,88,89\n2026-03-01 21:30,-1\n2026-03-01 21:31,-1,-2\n", sweep);

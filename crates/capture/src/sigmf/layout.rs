@@ -5,6 +5,7 @@ use super::fields::Fields;
 use super::metadata::Metadata;
 use crate::assemble::whole_samples;
 use crate::iq::Stretch;
+use crate::limits::{A_FREQUENCY, is_frequency, told};
 use crate::number::Number;
 use crate::{CaptureError, OpenOptions};
 use std::path::Path;
@@ -129,6 +130,15 @@ fn read_captures(
             Some(_) => fields.number("core:frequency").unwrap_or(None),
             None => fields.number("core:frequency")?,
         };
+        if let (Some(hz), None) = (centre_hz.filter(|hz| !is_frequency(*hz)), options.centre_hz) {
+            let remedy = "Correct the metadata file with a text editor, or say --centre HZ.";
+            return Err(fields.refuse(
+                "core:frequency",
+                format!("it is {}", told(hz)),
+                A_FREQUENCY,
+                remedy,
+            ));
+        }
         let datetime = match (fields.text("core:datetime"), options.start) {
             (Ok(text), _) => read_time(text, &fields, options, &mut no_offset)?,
             (Err(_), Some(_)) => None,

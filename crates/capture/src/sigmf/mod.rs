@@ -11,9 +11,10 @@ pub use archive::open_archive;
 pub use metadata::Metadata;
 pub use parts::{Part, parts};
 
-use crate::assemble::{check_options, is_rate, rate, recording};
+use crate::assemble::{check_options, rate, recording};
 use crate::hash::sha512_range;
 use crate::iq::Rails;
+use crate::limits::{A_RATE, is_rate, told};
 use crate::source::{ByteSource, FileSource};
 use crate::{CaptureError, OpenOptions, Opened, Place, Recording};
 use fields::Fields;
@@ -203,8 +204,9 @@ fn plain_name<'a>(name: &'a str, global: &Fields) -> Result<&'a str, CaptureErro
 
 #[cold]
 fn no_rate(global: &Fields, stated: Option<f64>) -> CaptureError {
-    let found = stated.map_or("no sample rate is stated".to_owned(), |hz| format!("it is {hz}"));
-    global.refuse("core:sample_rate", found, "a positive number of hertz", "Say --rate HZ.")
+    let found =
+        stated.map_or("no sample rate is stated".to_owned(), |hz| format!("it is {}", told(hz)));
+    global.refuse("core:sample_rate", found, A_RATE, "Say --rate HZ.")
 }
 
 #[cold]

@@ -8,6 +8,7 @@ use super::sheet::{Sheet, text_of};
 use super::timeline::Moment;
 use super::unit::{DurationUnit, FrequencyUnit, level_unit};
 use super::words::{band_words, clock_duration, is_missing, number, number_and_unit, step_of};
+use crate::limits::is_frequency;
 use crate::{CaptureError, Place};
 use units::{Event, LevelUnit, Strength, Utc};
 
@@ -159,6 +160,7 @@ impl Cells {
         if let Some(value) = number(figure.as_bytes(), decimal)
             && let Some(unit) = if word.is_empty() { unit } else { FrequencyUnit::from_word(word) }
             && value > 0.0
+            && is_frequency(value * unit.hertz())
         {
             let step_hz = step_of(figure.as_bytes(), decimal) * unit.hertz();
             raw.frequency = Some((value * unit.hertz(), step_hz));

@@ -10,6 +10,7 @@ use super::traces::{MOST_POINTS, Sweep, share};
 use super::unit::FrequencyUnit;
 use super::words::{level_of, number};
 use crate::CaptureError;
+use crate::limits::{A_FREQUENCY, is_frequency};
 use std::sync::Arc;
 
 /// A step this many times the largest so far is a leap, if the time changes with it.
@@ -66,9 +67,10 @@ impl Points {
         sheet.check_width(row, self.frequency.max(self.level) + 1)?;
         let mend = "Correct the line, or take it out.";
         let decimal = sheet.layout.decimal;
-        let value = number(row.get(self.frequency), decimal).filter(|value| *value >= 0.0);
-        let hz = value.ok_or_else(|| sheet.wrong(row, self.frequency, "a frequency", mend))?
-            * self.factor;
+        let hz = number(row.get(self.frequency), decimal)
+            .map(|value| value * self.factor)
+            .filter(|hz| *hz >= 0.0 && is_frequency(*hz))
+            .ok_or_else(|| sheet.wrong(row, self.frequency, A_FREQUENCY, mend))?;
         let level = level_of(row.get(self.level), decimal)
             .ok_or_else(|| sheet.wrong(row, self.level, "a level", mend))?;
         let done = if self.begins_anew(sheet, row, hz, moment)? { self.finish() } else { None };

@@ -7,6 +7,7 @@ use super::timeline::Moment;
 use super::traces::{MOST_POINTS, Sweep, share};
 use super::words::{level_of, number};
 use crate::CaptureError;
+use crate::limits::is_frequency;
 use std::sync::Arc;
 
 const LOW: usize = 2;
@@ -95,7 +96,9 @@ impl Segments {
         }
         let decimal = sheet.layout.decimal;
         let hertz = |index: usize, what: &str| match number(row.get(index), decimal) {
-            Some(value) if value >= 0.0 => Ok(value * self.factor),
+            Some(value) if value >= 0.0 && is_frequency(value * self.factor) => {
+                Ok(value * self.factor)
+            }
             _ => Err(sheet.wrong(row, index, what, MEND)),
         };
         let (low_hz, high_hz) = (hertz(LOW, "the low edge")?, hertz(HIGH, "the high edge")?);

@@ -8,6 +8,7 @@ use super::timeline::Moment;
 use super::traces::Sweep;
 use super::unit::FrequencyUnit;
 use super::words::{level_of, number, number_and_unit};
+use crate::limits::{A_FREQUENCY, is_frequency};
 use crate::{CaptureError, Place};
 use std::sync::Arc;
 
@@ -53,8 +54,8 @@ impl Sweeps {
                 let remedy = "Mend the header, or say another shape.";
                 Err(CaptureError::refused(&sheet.file, place, found, expected, remedy))
             };
-            match (hz, frequencies_hz.last()) {
-                (None, _) => return wrong("a frequency".to_owned()),
+            match (hz.filter(|hz| is_frequency(*hz)), frequencies_hz.last()) {
+                (None, _) => return wrong(A_FREQUENCY.to_owned()),
                 (Some(hz), Some(before)) if hz <= *before => {
                     return wrong(format!("a frequency above the one before, {before} Hz"));
                 }

@@ -1,6 +1,7 @@
 //! Numbers and words as tables write them: either decimal sign, units beside numbers, bands.
 
 use super::unit::{DurationUnit, FrequencyUnit};
+use crate::limits::is_frequency;
 use units::Band;
 
 /// A number with `decimal` as its decimal sign, and nothing else.
@@ -155,7 +156,7 @@ pub(crate) fn band_words(
     };
     // A bare number is a band only where detectors have bands; '3' is a channel's number.
     let told = named || (10.0..100_000.0).contains(&low_value);
-    (told && band.low_hz >= 0.0).then_some((band, named))
+    (told && band.low_hz >= 0.0 && is_frequency(band.high_hz)).then_some((band, named))
 }
 
 /// Band words are typed by makers of detectors, often with a point where the table has commas.

@@ -33,7 +33,7 @@ pub(crate) fn open(
     let frame_bytes = number.bytes() * usize::from(channels);
     let frames = whole_samples(chunks.data_bytes, frame_bytes, &mut warnings);
     let rate_hz = rate(Some(rate_hz), options, &mut warnings)
-        .filter(|&hz| crate::assemble::is_rate(hz))
+        .filter(|&hz| crate::limits::is_rate(hz))
         .ok_or_else(|| {
             CaptureError::refused(
                 path,

@@ -77,7 +77,7 @@ impl SigmfWriter {
             let found = format!("SigMF has no datatype for {}", meta.number.complex_name());
             return refuse(found, "cu8 ci8 cu16 ci16 cu32 ci32 cf32 or cf64");
         }
-        if !crate::assemble::is_rate(meta.sample_rate_hz) {
+        if !crate::limits::is_rate(meta.sample_rate_hz) {
             return refuse(format!("the rate is {}", meta.sample_rate_hz), "a positive rate");
         }
         Ok(SigmfWriter {
