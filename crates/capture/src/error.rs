@@ -126,7 +126,7 @@ impl CaptureError {
             file,
             Place::Whole,
             "this is a folder",
-            "a recording",
+            "a file",
             "Name the files in it.",
         )
     }

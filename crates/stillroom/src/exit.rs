@@ -1,7 +1,9 @@
 //! The exit status: 0 done; 1 the answer is no; 2 bad use, bad input or refused; 3 could not
 //! (disk, lock); 130 interrupted.
 
+use crate::wrap::{printable, wrapped};
 use std::io::ErrorKind;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// How a command that did not fail ended.
@@ -32,6 +34,11 @@ pub fn refused(text: impl Into<String>) -> anyhow::Error {
     Failure::Refused(text.into()).into()
 }
 
+/// What the disk would not do to a file, and what a person can.
+pub fn disk(file: &Path, doing: &str, error: std::io::Error) -> anyhow::Error {
+    capture::CaptureError::disk(file, doing, error).into()
+}
+
 /// Prints an error, with its causes, and gives the status.
 pub fn status(ended: anyhow::Result<Outcome>) -> ExitCode {
     match ended {
@@ -39,7 +46,7 @@ pub fn status(ended: anyhow::Result<Outcome>) -> ExitCode {
         Ok(Outcome::No) => ExitCode::from(1),
         Err(error) if broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            anstream::eprintln!("stillroom: {}", words(&error));
+            anstream::eprint!("{}", wrapped(&format!("stillroom: {}", words(&error))));
             ExitCode::from(code(&error))
         }
     }
@@ -55,7 +62,7 @@ pub fn words(error: &anyhow::Error) -> String {
             words.push_str(&cause);
         }
     }
-    words
+    printable(&words)
 }
 
 /// Whoever read our output went away: not a failure of ours.

@@ -1,8 +1,9 @@
 //! The program: what was typed becomes a plan, the plan is carried out by the crates beneath.
 //!
 //! `args` says what can be typed, `values` reads hertz, times and levels, `commands` has one file
-//! for each command, `table` prints the ledger, `next` says what to do next, `exit` decides the status, `scene` writes the
-//! recordings of a described place, `simulated` makes a survey of them.
+//! for each command, `table` prints the ledger, `next` says what to do next, `wrap` fits text
+//! to a terminal, `exit` decides the status, `scene` writes the recordings of a described place,
+//! `simulated` makes a survey of them.
 
 pub mod args;
 mod commands;
@@ -15,6 +16,7 @@ pub mod scene;
 pub mod simulated;
 pub mod table;
 pub mod values;
+mod wrap;
 
 use clap::Parser;
 use std::ffi::OsString;

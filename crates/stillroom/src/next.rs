@@ -1,6 +1,7 @@
 //! What to do next, in words, with the command to type.
 
-use crate::table::{frequency, wrapped};
+use crate::table::frequency;
+use crate::wrap::{counted, wrapped};
 use ledger::{CaptureKind, Ledger, LedgerRow, Role, State};
 use std::path::Path;
 use units::Zone;
@@ -16,83 +17,114 @@ fn was_outside(ledger: &Ledger) -> bool {
     receptions.any(|reception| reception.position.as_ref().is_some_and(outside))
 }
 
-/// What to do next in this survey, a step a line.
+/// A step: why, and the command to type, where there is one.
+struct Step {
+    why: String,
+    command: Option<String>,
+}
+
+fn step(why: impl Into<String>, command: String) -> Step {
+    Step { why: why.into(), command: Some(command) }
+}
+
+/// What to do next in this survey: each step, and under it the command, in one piece to be copied.
 pub fn steps(ledger: &Ledger, dir: &Path) -> String {
     let dir = quoted(&dir.display().to_string());
+    if ledger.captures.is_empty() {
+        return lines(&[step(
+            "record a reference outside, then every room, and bring each in:",
+            format!("stillroom add {dir} FILE --role reference --at yard"),
+        )]);
+    }
+    let changed: Vec<&LedgerRow> =
+        ledger.emissions.iter().filter(|r| !r.decision.changed_since.is_empty()).collect();
+    let open: Vec<&LedgerRow> =
+        ledger.emissions.iter().filter(|r| r.decision.state == State::Open).collect();
+    if open.is_empty() && changed.is_empty() {
+        return wrapped(
+            "The account balances. It holds only as far as what was listened to: an emission that \
+             was silent, or weaker than the limits, is not in it.",
+        );
+    }
+    let mut steps = to_record(ledger, &dir);
+    if let Some(row) = changed.iter().find(|row| row.decision.state != State::Open) {
+        let what = row.decision.changed_since.first().map_or("", |reason| reason.text.as_str());
+        let why = format!(
+            "look again at {}, which was decided before: {} Then decide it anew.",
+            row.id,
+            sentence(what)
+        );
+        steps.push(Step { why, command: None });
+    }
+    steps.extend(to_decide(&open, &dir));
+    lines(&steps)
+}
+
+/// What is still to be recorded.
+fn to_record(ledger: &Ledger, dir: &str) -> Vec<Step> {
     let counts = |role| ledger.captures.iter().any(|c| c.role == role && c.set_aside.is_none());
     let samples = ledger.captures.iter().any(|c| c.kind == CaptureKind::Iq);
     let mut steps = Vec::new();
-    if ledger.captures.is_empty() {
-        steps.push(format!(
-            "record a reference outside, then every room, and bring each in: stillroom add {dir} \
-             FILE --role reference --at yard"
-        ));
-        return lines(&steps);
-    }
     if !counts(Role::Reference) && !was_outside(ledger) {
-        steps.push(format!(
-            "record a reference outside, without which nothing tells inside from outside: stillroom \
-             add {dir} FILE --role reference --at yard"
+        steps.push(step(
+            "record a reference outside, without which nothing tells inside from outside:",
+            format!("stillroom add {dir} FILE --role reference --at yard"),
         ));
     }
     if samples && !counts(Role::NoAntenna) {
-        steps.push(format!(
-            "record the receiver with no antenna connected, so that its own lines are known: \
-             stillroom add {dir} FILE --role no-antenna"
+        steps.push(step(
+            "record the receiver with no antenna connected, so that its own lines are known:",
+            format!("stillroom add {dir} FILE --role no-antenna"),
         ));
     }
-    let decided = |row: &&LedgerRow| row.decision.state != State::Open;
-    let changed: Vec<&LedgerRow> =
-        ledger.emissions.iter().filter(|r| !r.decision.changed_since.is_empty()).collect();
-    if let Some(row) = changed.iter().copied().find(decided) {
-        let what = row.decision.changed_since.first().map_or("", |reason| reason.text.as_str());
-        steps.push(format!(
-            "look again at {}, which was decided before: {what} Then decide it anew.",
-            row.id
-        ));
-    }
-    let open: Vec<&LedgerRow> =
-        ledger.emissions.iter().filter(|r| r.decision.state == State::Open).collect();
+    steps
+}
+
+/// What stands open.
+fn to_decide(open: &[&LedgerRow], dir: &str) -> Vec<Step> {
     let (own, others): (Vec<&LedgerRow>, Vec<&LedgerRow>) =
         open.iter().partition(|row| row.receiver_line.is_some());
     let (outside, here): (Vec<&LedgerRow>, Vec<&LedgerRow>) =
         others.into_iter().partition(|row| is_outside(row));
+    let mut steps = Vec::new();
     if let Some(row) = here.first() {
         let why =
             row.attention.reasons.first().map(|r| format!(" ({})", r.text.trim_end_matches('.')));
-        steps.push(format!(
-            "find out what {} at {} is{}; it stands open and is first by attention. When you know: \
-             stillroom decide {dir} {} --as suspect --reason '…'",
-            row.id,
-            frequency(row.emission.centre_hz),
-            why.unwrap_or_default(),
-            row.id
+        steps.push(step(
+            format!(
+                "find out what {} at {} is{}; it stands open and is first by attention. When you \
+                 know:",
+                row.id,
+                frequency(row.emission.centre_hz),
+                why.unwrap_or_default(),
+            ),
+            format!("stillroom decide {dir} {} --as suspect --reason '…'", row.id),
         ));
     }
+    let accounted = |rows: &[&LedgerRow], ground: &str| {
+        let ids = ids(rows);
+        format!("stillroom decide {dir} {ids} --as accounted --ground {ground} --reason '…'")
+    };
     if !outside.is_empty() {
-        steps.push(format!(
-            "{} {} louder outside. If nothing else speaks against that: stillroom decide {dir} {} --as \
-             accounted --ground stronger-outside --reason '…'",
-            outside.len(),
-            if outside.len() == 1 { "row is" } else { "rows are" },
-            ids(&outside)
+        let rows = counted(outside.len() as u64, "row is", "rows are");
+        steps.push(step(
+            format!("{rows} louder outside. If nothing else speaks against that:"),
+            accounted(&outside, "stronger-outside"),
         ));
     }
     if !own.is_empty() {
-        steps.push(format!(
-            "{} {} the receiver's own, heard without an antenna: stillroom decide {dir} {} --as \
-             accounted --ground receiver-own --reason '…'",
-            own.len(),
-            if own.len() == 1 { "row is" } else { "rows are" },
-            ids(&own)
+        let rows = counted(own.len() as u64, "row is", "rows are");
+        steps.push(step(
+            format!("{rows} the receiver's own, heard without an antenna:"),
+            accounted(&own, "receiver-own"),
         ));
     }
-    if open.is_empty() && changed.is_empty() {
-        return "The account balances. It holds only as far as what was listened to: an emission that \
-                was silent, or weaker than the limits, is not in it.\n"
-            .into();
-    }
-    lines(&steps)
+    steps
+}
+
+/// With its full stop.
+fn sentence(text: &str) -> String {
+    format!("{}.", text.trim_end_matches('.'))
 }
 
 /// Louder at a reference than in any room, beyond two standard uncertainties.
@@ -109,8 +141,12 @@ fn ids(rows: &[&LedgerRow]) -> String {
     named.join(" ")
 }
 
-fn lines(steps: &[String]) -> String {
-    steps.iter().map(|step| wrapped(&format!("Next: {step}"))).collect()
+fn lines(steps: &[Step]) -> String {
+    let line = |step: &Step| {
+        let command = step.command.as_ref().map(|command| format!("    {command}\n"));
+        wrapped(&format!("Next: {}", step.why)) + &command.unwrap_or_default()
+    };
+    steps.iter().map(line).collect()
 }
 
 /// A path as a shell takes it.

@@ -1,20 +1,31 @@
 //! A progress bar on a terminal for what takes longer than a second, and Ctrl-C.
 
+use crate::wrap::printable;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+static ASKING: AtomicBool = AtomicBool::new(false);
 
-/// The first Ctrl-C asks the work to stop at a safe place; the second leaves at once.
+/// The first Ctrl-C asks the work to stop at a safe place; the second leaves at once, and so does
+/// the first while a question waits for its answer.
 pub fn stop_on_interrupt() {
     // Fails only if a handler is there already; then that one serves.
     let _ = ctrlc::set_handler(|| {
-        if INTERRUPTED.swap(true, Ordering::SeqCst) {
+        if INTERRUPTED.swap(true, Ordering::SeqCst) || ASKING.load(Ordering::SeqCst) {
             std::process::exit(130);
         }
     });
+}
+
+/// Waits for an answer. Nothing is under way meanwhile that a Ctrl-C could leave half done.
+pub fn asking<T>(answer: impl FnOnce() -> T) -> T {
+    ASKING.store(true, Ordering::SeqCst);
+    let answered = answer();
+    ASKING.store(false, Ordering::SeqCst);
+    answered
 }
 
 /// Whether Ctrl-C was pressed.
@@ -52,7 +63,7 @@ impl Bar {
 impl Bar {
     /// Says a line at once, above the bar.
     pub fn say(&self, line: &str) {
-        self.bar.suspend(|| anstream::eprintln!("{line}"));
+        self.bar.suspend(|| anstream::eprintln!("{}", printable(line)));
     }
 }
 
@@ -72,7 +83,7 @@ impl survey::Progress for Bar {
             && *said != what
         {
             *said = what.to_owned();
-            self.bar.set_message(said.clone());
+            self.bar.set_message(printable(&said));
         }
         self.bar.set_length(of);
         self.bar.set_position(done);

@@ -1,19 +1,24 @@
 //! What every command says the same way: who writes, warnings, results as JSON.
 
 use crate::args::By;
+use crate::wrap::{printable, wrapped};
+use anyhow::Context;
 use serde::Serialize;
 use std::io::Write;
 use survey::Survey;
 use units::Reason;
+
+/// What an error of standard output is told as.
+const UNPRINTED: &str = "could not print the result (what was changed stays changed)";
 
 /// Who writes into the journal: as typed, else left to the survey (its technician), with a
 /// warning where it knows of none.
 pub fn by(typed: &By, survey: &Survey) -> anyhow::Result<String> {
     let by = typed.by.clone().unwrap_or_default().trim().to_owned();
     if by.is_empty() && survey.head()?.technician.is_none() {
-        anstream::eprintln!(
-            "warning: nobody says who does this, so the journal says 'unstated': give --by WHO or \
-             set STILLROOM_BY"
+        warn(
+            "nobody says who does this, so the journal says 'unstated': give --by WHO or set \
+             STILLROOM_BY",
         );
     }
     Ok(by)
@@ -22,23 +27,44 @@ pub fn by(typed: &By, survey: &Survey) -> anyhow::Result<String> {
 /// Warnings, one a line, on standard error.
 pub fn warnings(warnings: &[Reason]) {
     for warning in warnings {
-        anstream::eprintln!("warning: {}", warning.text);
+        warn(&warning.text);
     }
+}
+
+/// Names of the positions that a survey has, to tell later which were made since.
+pub fn known_positions(survey: &Survey) -> anyhow::Result<Vec<String>> {
+    Ok(survey.positions()?.into_iter().map(|position| position.id).collect())
+}
+
+/// Tells each position that is new: a name that was mistyped shows at once.
+pub fn new_positions(survey: &Survey, known: &[String]) -> anyhow::Result<()> {
+    let mut positions = survey.positions()?;
+    positions.retain(|position| !known.contains(&position.id));
+    for position in positions {
+        let zone = serde_json::to_value(position.zone)?;
+        let zone = zone.as_str().unwrap_or_default();
+        text(&format!("new position {} ({}), {zone}\n", position.name, position.id))?;
+    }
+    Ok(())
+}
+
+/// A warning on standard error.
+pub fn warn(text: &str) {
+    anstream::eprint!("{}", wrapped(&printable(&format!("warning: {text}"))));
 }
 
 /// A result as JSON, alone on standard output.
 pub fn json(result: &impl Serialize) -> anyhow::Result<()> {
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    serde_json::to_writer_pretty(&mut out, result).map_err(std::io::Error::from)?;
-    writeln!(out)?;
-    out.flush()?;
-    Ok(())
+    serde_json::to_writer_pretty(&mut out, result)
+        .map_err(std::io::Error::from)
+        .and_then(|()| writeln!(out))
+        .and_then(|()| out.flush())
+        .context(UNPRINTED)
 }
 
 /// Text on standard output; an output that was closed is an error, not a panic.
 pub fn text(text: &str) -> anyhow::Result<()> {
     let mut out = anstream::stdout().lock();
-    out.write_all(text.as_bytes())?;
-    out.flush()?;
-    Ok(())
+    out.write_all(printable(text).as_bytes()).and_then(|()| out.flush()).context(UNPRINTED)
 }

@@ -2,7 +2,7 @@
 //! detectors with their movements, and what is true of it all (`truth.json`). Everything is made
 //! in a folder beside the wanted one and renamed when it is whole.
 
-use crate::exit::{Failure, refused};
+use crate::exit::{Failure, disk, refused};
 use anyhow::Context;
 use capture::write::{RowWriter, SigmfMeta, SigmfWriter, StagedFile};
 use capture::{Number, NumberKind, OpenOptions, Recording, TreatAs};
@@ -54,9 +54,8 @@ pub struct LogFiles {
 pub fn read(file: &Path) -> anyhow::Result<SceneFile> {
     let name = file.display();
     let text = std::fs::read_to_string(file).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => refused(format!("{name}: there is no such file")),
-        std::io::ErrorKind::InvalidData => refused(format!("{name}: this is not UTF-8 text")),
-        _ => anyhow::Error::new(e).context(format!("{name}: could not read it")),
+        std::io::ErrorKind::InvalidData => refused(format!("{name}: this is no UTF-8 text")),
+        _ => disk(file, "read it", e),
     })?;
     let scene = parse(&text).map_err(|e| refused(format!("{name}: {e:#}")))?;
     let folder = file.parent().unwrap_or(Path::new("."));
@@ -118,21 +117,22 @@ pub fn write(
         Some(parent) => parent,
         None => Path::new("/"),
     };
-    let could_not = |e, what: &str| anyhow::Error::new(e).context(format!("could not {what}"));
-    std::fs::create_dir_all(parent)
-        .map_err(|e| could_not(e, &format!("make {}", parent.display())))?;
+    std::fs::create_dir_all(parent).map_err(|e| disk(parent, "make the folder", e))?;
     let staging = tempfile::Builder::new()
         .prefix(".scene-")
         .suffix(".stillroom-tmp")
         .tempdir_in(parent)
-        .map_err(|e| could_not(e, &format!("make a folder in {}", parent.display())))?;
+        .map_err(|e| disk(parent, "make a folder in it", e))?;
     let recordings = write_visits(&simulation, staging.path(), progress)?;
     let logs = write_logs(&simulation, staging.path())?;
     let truth = write_truth(&simulation, staging.path())?;
     // From here on it is whole: the rename puts it in place at once.
     let staged = staging.keep();
-    std::fs::rename(&staged, out)
-        .map_err(|e| could_not(e, &format!("rename {} to {}", staged.display(), out.display())))?;
+    if let Err(error) = std::fs::rename(&staged, out) {
+        // What is left is nobody's; that it cannot be removed adds nothing to why.
+        let _ = std::fs::remove_dir_all(&staged);
+        return Err(disk(out, "move it here", error));
+    }
     let placed = |name: &Path| out.join(name.file_name().unwrap_or_default());
     Ok(Written {
         recordings: recordings.into_iter().map(|(path, plan)| (placed(&path), plan)).collect(),

@@ -1,5 +1,6 @@
 //! The ledger and an analysis as text that can be read at a glance on 100 columns.
 
+use crate::wrap::{counted, wrapped};
 use analyse::{BurstRow, RecordingAnalysis};
 use ledger::{BandwidthIs, Emission, Shape};
 use ledger::{Ledger, LedgerRow, State};
@@ -66,7 +67,8 @@ pub fn known(emission: &Emission) -> String {
     }
 }
 
-fn clipped(text: &str, columns: usize) -> String {
+/// At most so many characters, the last an ellipsis where some are left out.
+pub fn clipped(text: &str, columns: usize) -> String {
     if text.chars().count() <= columns {
         return text.to_owned();
     }
@@ -120,6 +122,9 @@ fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
 /// The ledger's rows by attention, and the balance.
 pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
+    if ledger.emissions.is_empty() {
+        return format!("no emission yet\n\n{}", balance(ledger));
+    }
     let _ = writeln!(
         out,
         "{:>3} {:<4} {:>13} {:>9}  {:<18} {:<21} {:>6} {:>4}  decision",
@@ -158,10 +163,9 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
 pub fn balance(ledger: &Ledger) -> String {
     let b = &ledger.balance;
     wrapped(&format!(
-        "{} {}: {} open, {} accounted, {} suspect, {} located, {} handed over, \
-         {} unresolved; {} changed since decided.",
-        ledger.emissions.len(),
-        if ledger.emissions.len() == 1 { "emission" } else { "emissions" },
+        "{}: {} open, {} accounted, {} suspect, {} located, {} handed over, {} unresolved; \
+         {} changed since decided.",
+        counted(ledger.emissions.len() as u64, "emission", "emissions"),
         b.open,
         b.accounted,
         b.suspect,
@@ -226,25 +230,4 @@ pub fn burst(row: &BurstRow) -> String {
         row.start_s,
         row.stop_s,
     )
-}
-
-/// A sentence over lines of at most 100 columns; those after the first are indented.
-pub fn wrapped(text: &str) -> String {
-    let mut out = String::new();
-    let mut columns = 0;
-    for word in text.split_whitespace() {
-        let wide = word.chars().count();
-        if columns > 0 && columns + 1 + wide > 100 {
-            out.push_str("\n   ");
-            columns = 3;
-        }
-        if columns > 0 {
-            out.push(' ');
-            columns += 1;
-        }
-        out.push_str(word);
-        columns += wide;
-    }
-    out.push('\n');
-    out
 }

@@ -15,7 +15,7 @@ fn output(args: &[&str]) -> (i32, String, String) {
 }
 
 /// The commands of this version.
-const COMMANDS: [&str; 14] = [
+const COMMANDS: [&str; 15] = [
     "demo",
     "simulate",
     "new",
@@ -28,6 +28,7 @@ const COMMANDS: [&str; 14] = [
     "decide",
     "join",
     "split",
+    "undo",
     "reanalyse",
     "verify",
 ];
@@ -58,7 +59,7 @@ fn commands_that_print_a_result_take_json() {
 #[test]
 fn commands_that_write_take_by() {
     let writers =
-        ["new", "describe", "add", "amend", "note", "decide", "join", "split", "reanalyse"];
+        ["new", "describe", "add", "amend", "note", "decide", "join", "split", "undo", "reanalyse"];
     for command in writers {
         let (_, help, _) = output(&[command, "--help"]);
         assert!(help.contains("--by") && help.contains("STILLROOM_BY"), "{command}");

@@ -5,7 +5,7 @@ use crate::derive::Look;
 use crate::folder::Staged;
 use crate::parts;
 use crate::survey::{Pen, Survey, head_of};
-use crate::things::{Capture, Chain, Overrides, zone_of};
+use crate::things::{Capture, Chain, Overrides, listening, zone_of};
 use crate::{Progress, SurveyError, places, record};
 use ledger::{CaptureKind, FileInfo, Role};
 use rusqlite::Connection;
@@ -95,14 +95,8 @@ impl Survey {
         by: &str,
         progress: &dyn Progress,
     ) -> Result<Vec<Added>, SurveyError> {
-        if let (Some(from), Some(until)) = (options.from, options.until)
-            && until < from
-        {
-            return Err(SurveyError::refused(
-                format!("listening would end ({until}) before it began ({from})"),
-                "Correct --from or --until.",
-            ));
-        }
+        // Asked before anything is copied; what else cannot be true is refused with the row.
+        listening(options.from, options.until)?;
         let mut looks: Vec<(Look, Overrides)> = Vec::new();
         for named in self.deriver.recordings(files)? {
             let own = options.columns.iter().find(|(file, _)| *file == named.path);
@@ -269,6 +263,12 @@ impl Survey {
         };
         if !has_place(pen.db, &capture)? {
             return Err(nowhere(&file.display().to_string()));
+        }
+        if !capture.is_derived_from() {
+            warnings.push(Reason::new(
+                "kept_only",
+                "It is kept as evidence, and nothing is looked for in it: sound holds no emission.",
+            ));
         }
         log_warnings(&capture, &mut warnings);
         let capture = Capture { warnings: warnings.clone(), ..capture };

@@ -56,7 +56,10 @@ impl Survey {
         } else {
             let staging = self.folder.stage()?;
             let shown = self.folder.show(&before.files, &staging)?;
-            shown.first().map(|path| self.look_at(path, &overrides)).transpose()?
+            let look = |path| self.look_at(path, &overrides);
+            // A message names the file as the person knows it, not where it was shown.
+            let looked = shown.first().map(|path| look(path)).transpose();
+            looked.map_err(|e| e.without(&staging.path().join("")))?
         };
         self.write(by, |pen| {
             let before = capture_of(record::get(pen.db, id)?, id)?;
@@ -129,7 +132,7 @@ fn capture_of(capture: Option<Capture>, id: &str) -> Result<Capture, SurveyError
     capture.ok_or_else(|| {
         let remedy = match id.split_once('.') {
             Some((whole, _)) => format!("A part of a walk is corrected with its capture, {whole}."),
-            None => "`describe` and `emissions --json` list the captures.".into(),
+            None => "`describe` lists the captures.".into(),
         };
         SurveyError::refused(format!("there is no capture {id}"), remedy)
     })
@@ -161,20 +164,6 @@ fn set_aside(after: &mut Capture, amend: &Amend) -> Result<(), SurveyError> {
 }
 
 fn check(db: &rusqlite::Connection, after: &Capture) -> Result<(), SurveyError> {
-    if let (Some(from), Some(until)) = (after.from, after.until)
-        && until < from
-    {
-        return Err(SurveyError::refused(
-            format!("listening would end ({until}) before it began ({from})"),
-            "Correct --from or --until.",
-        ));
-    }
-    if !after.clock_s.is_finite() {
-        return Err(SurveyError::refused(
-            "the clock's correction is not a number",
-            "Give seconds, like --clock +75.",
-        ));
-    }
     let twin = record::all::<Capture>(db)?.into_iter().find(|other| {
         other.id != after.id
             && other.recording == after.recording

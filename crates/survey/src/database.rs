@@ -116,6 +116,8 @@ pub(crate) fn open_unwritten(folder: &Folder) -> Result<Connection, SurveyError>
     if !file.is_file() {
         return open(folder);
     }
+    // SQLite would say no more than that it cannot.
+    std::fs::File::open(&file).map_err(|e| SurveyError::disk(&file, "read it", e))?;
     let path = file.canonicalize().map_err(|e| SurveyError::disk(&file, "find it", e))?;
     let mut uri = String::from("file:");
     for byte in path.to_string_lossy().bytes() {

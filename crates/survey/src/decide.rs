@@ -1,12 +1,12 @@
-//! What people decide: decisions on rows, joins and splits by hand, and undoing. Each stores what
-//! the person saw, so that every later ledger can tell whether it still holds.
+//! What people decide: decisions on rows, joins and splits by hand. Each stores what the person saw,
+//! so that every later ledger can tell whether it still holds.
 
 use crate::record;
 use crate::survey::{Pen, Survey};
 use crate::things::StoredAct;
 use crate::{SurveyError, journal, places};
 use ledger::{Act, ActKind, Ground, LedgerRow, Outcome, Seen, State};
-use serde_json::{Map, Value};
+use serde_json::Value;
 
 /// A decision to be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,14 +18,6 @@ pub struct Verdict {
     /// In the person's words.
     pub reason: String,
 }
-
-/// Entries that an undo cannot take back, and what to do instead.
-const KEPT: &[(&str, &str)] = &[
-    ("new", "A survey cannot be un-started; begin another folder."),
-    ("add", "Evidence is not taken out; set the capture aside with `amend --set-aside REASON`."),
-    ("derive", "That was the program's doing; `reanalyse` derives again."),
-    ("ids", "That was the program's doing; ids are never given twice."),
-];
 
 impl Survey {
     /// Decides rows, all or none. With `if_version`, only if none of them changed since the ledger
@@ -152,55 +144,6 @@ impl Survey {
         })
     }
 
-    /// Takes back what a journal entry did, with a new entry. Gives the new entry's number.
-    ///
-    /// # Errors
-    /// If there is no such entry, it is of a kind that is kept, or something that it touched was
-    /// changed since.
-    pub fn undo(&self, seq: u64, by: &str) -> Result<u64, SurveyError> {
-        self.write(by, |pen| {
-            let mut found = None;
-            journal::each(pen.db, Some(seq), |entry| {
-                if entry.seq == seq {
-                    found = Some(entry);
-                }
-                Ok::<_, SurveyError>(())
-            })?;
-            let entry = found.ok_or_else(|| {
-                SurveyError::refused(
-                    format!("the journal has no entry {seq}"),
-                    "`verify` tells how many there are.",
-                )
-            })?;
-            if let Some((kind, remedy)) = KEPT.iter().find(|(kind, _)| *kind == entry.kind) {
-                return Err(SurveyError::refused(
-                    format!("entry {seq} ({kind}) is not taken back"),
-                    *remedy,
-                ));
-            }
-            let mut changes = entry.changes().map_err(|why| SurveyError::Damaged {
-                what: format!("journal entry {seq}: {why}"),
-            })?;
-            for change in &changes {
-                let last = record::touched(pen.db, &change.kind, &change.id)?.unwrap_or(0);
-                if last != seq {
-                    return Err(SurveyError::refused(
-                        format!("{} {} was changed again by entry {last}", change.kind, change.id),
-                        format!("Undo entry {last} first, or correct it as it is now."),
-                    ));
-                }
-            }
-            changes.reverse();
-            for change in &mut changes {
-                std::mem::swap(&mut change.was, &mut change.is);
-            }
-            let about = Map::from_iter([("undoes".to_owned(), Value::from(seq))]);
-            let new = pen.append_about("undo", about, &changes)?;
-            places::check(pen.db)?;
-            Ok(new)
-        })
-    }
-
     fn check_unchanged(
         &self,
         pen: &Pen<'_>,
@@ -241,7 +184,8 @@ fn looks_the_same(before: &LedgerRow, now: &LedgerRow) -> bool {
 }
 
 fn check_verdict(verdict: &Verdict) -> Result<(), SurveyError> {
-    if verdict.reason.trim().is_empty() {
+    // The dots that stand for a reason in our own examples are none.
+    if !verdict.reason.chars().any(char::is_alphanumeric) {
         return Err(SurveyError::refused(
             "a decision needs its reason in words",
             "Give it with --reason; it stays in the journal and may be read by others.",

@@ -1,6 +1,7 @@
 //! What can go wrong with a survey, and what to do about it. A message is whole by itself: what
 //! the disk or the database said stands in it, so there is no chain of causes to print besides.
 
+use crate::things::Flaw;
 use ledger::LedgerRow;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -33,7 +34,7 @@ pub enum SurveyError {
         row: Box<LedgerRow>,
     },
     /// The disk would not.
-    #[error("{}: could not {doing}: {cause}. Check that the disk is there, is not full and may be written.", file.display())]
+    #[error("{}: could not {doing}: {cause}. {}", file.display(), capture::disk::remedy(cause))]
     Disk {
         /// Which file or folder.
         file: PathBuf,
@@ -101,17 +102,24 @@ impl SurveyError {
         }
     }
 
-    /// Whether the survey lies where nothing may be written.
+    /// Whether the survey lies where nothing may be written, or nothing more fits.
     pub fn is_unwritable(&self) -> bool {
-        use rusqlite::ErrorCode::{CannotOpen, PermissionDenied, ReadOnly};
+        use io::ErrorKind;
+        use rusqlite::ErrorCode::{
+            CannotOpen, DiskFull, PermissionDenied, ReadOnly, SystemIoFailure,
+        };
         match self {
             SurveyError::Disk { cause, .. } => matches!(
                 cause.kind(),
-                io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem
+                ErrorKind::PermissionDenied
+                    | ErrorKind::ReadOnlyFilesystem
+                    | ErrorKind::StorageFull
+                    | ErrorKind::QuotaExceeded
             ),
-            SurveyError::Database { cause, .. } => {
-                matches!(cause.sqlite_error_code(), Some(ReadOnly | PermissionDenied | CannotOpen))
-            }
+            SurveyError::Database { cause, .. } => matches!(
+                cause.sqlite_error_code(),
+                Some(ReadOnly | PermissionDenied | CannotOpen | DiskFull | SystemIoFailure)
+            ),
             _ => false,
         }
     }
@@ -133,10 +141,13 @@ impl SurveyError {
 
     /// The same, its message without this folder in the paths that it names.
     pub(crate) fn without(self, folder: &Path) -> Self {
+        let bare = |text: &str| text.replace(&folder.display().to_string(), "");
         match self {
             SurveyError::Recording { cause, fault } => {
-                let text = cause.to_string().replace(&folder.display().to_string(), "");
-                SurveyError::Recording { cause: text.into(), fault }
+                SurveyError::Recording { cause: bare(&cause.to_string()).into(), fault }
+            }
+            SurveyError::Refused { what, remedy } => {
+                SurveyError::Refused { what: bare(&what), remedy }
             }
             other => other,
         }
@@ -144,7 +155,8 @@ impl SurveyError {
 
     #[cold]
     pub(crate) fn disk(file: &Path, doing: &str, cause: io::Error) -> Self {
-        SurveyError::Disk { file: file.to_owned(), doing: doing.to_owned(), cause }
+        let (file, doing) = (file.to_owned(), doing.to_owned());
+        SurveyError::Disk { file, doing, cause: capture::disk::plain(cause) }
     }
 
     #[cold]
@@ -168,6 +180,12 @@ impl SurveyError {
     }
 }
 
+impl From<Flaw> for SurveyError {
+    fn from(flaw: Flaw) -> Self {
+        SurveyError::refused(flaw.what, flaw.remedy)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -179,8 +197,8 @@ mod tests {
         assert_eq!(full.exit_code(), 3);
         assert_eq!(
             full.to_string(),
-            "/s/staging/x: could not write it: no space left. Check that the disk is there, is not \
-             full and may be written."
+            "/s/staging/x: could not write it: no space left. The disk is full: make room, then try \
+             again."
         );
         let refused = SurveyError::refused("there is no capture C9", "`emissions` lists them.");
         assert_eq!(refused.exit_code(), 2);

@@ -71,10 +71,9 @@ impl Folder {
 
     /// Makes the folders of a new survey; the root may be there already.
     pub(crate) fn make(&self) -> Result<(), SurveyError> {
-        for folder in ["", "evidence", "derived", "staging"] {
-            let path = self.root.join(folder);
-            fs::create_dir_all(&path)
-                .map_err(|e| SurveyError::disk(&path, "make the folder", e))?;
+        let inside = ["evidence", "derived", "staging"].map(|name| self.root.join(name));
+        for path in std::iter::once(&self.root).chain(&inside) {
+            fs::create_dir_all(path).map_err(|e| SurveyError::disk(path, "make the folder", e))?;
         }
         sync_folder(&self.root)
     }

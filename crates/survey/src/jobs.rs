@@ -256,8 +256,15 @@ impl Survey {
         let mut derived = derived.map_err(|e| e.without(&shown.path().join("")))?;
         derived.analysis.recording.path =
             need.capture.files.first().map(|file| file.name.clone()).unwrap_or_default();
-        let json = serde_json::to_vec(&derived)
-            .map_err(|e| SurveyError::internal(format!("cannot be written as JSON: {e}")))?;
+        // Read back before it counts: what cannot be read would lock people out of the survey.
+        let json = serde_json::to_vec(&derived).map_err(|e| e.to_string());
+        let json = json.and_then(|json| match serde_json::from_slice::<Derived>(&json) {
+            Ok(_) => Ok(json),
+            Err(e) => Err(e.to_string()),
+        });
+        let json = json.map_err(|why| {
+            SurveyError::internal(format!("the analysis of {} is no result: {why}", need.part.id))
+        })?;
         folder::write_synced(&made.path().join(FILE), &json)?;
         folder::sync_folder(made.path())?;
         if to.exists() {

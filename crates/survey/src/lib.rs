@@ -31,6 +31,7 @@ mod record;
 mod settle;
 mod survey;
 mod things;
+mod undo;
 mod verify;
 
 pub use add::{AddOptions, Added};
@@ -47,4 +48,5 @@ pub use note::{Note, ReadingNote};
 pub use reanalyse::Changes;
 pub use survey::{NewSurvey, Survey};
 pub use things::*;
+pub use undo::Undoable;
 pub use verify::{Fault, Verification};

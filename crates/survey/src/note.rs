@@ -79,8 +79,7 @@ impl Survey {
             Note::Stimulus { what, at, from, until } => {
                 let id = record::next_id(pen.db, "stimulus", "S")?;
                 let from = from.unwrap_or(pen.now());
-                check_span(from, *until)?;
-                let what = in_words(what)?;
+                let what = what.trim().to_owned();
                 let position = place(pen, at.as_deref())?;
                 let thing = Stimulus { id, what, position, from, until: *until };
                 pen.append("note", &[record::put(pen.db, &thing)?])?;
@@ -89,8 +88,7 @@ impl Survey {
             Note::Remark { text, at, from, until } => {
                 let id = record::next_id(pen.db, "remark", "B")?;
                 let from = from.unwrap_or(pen.now());
-                check_span(from, *until)?;
-                let text = in_words(text)?;
+                let text = text.trim().to_owned();
                 let position = place(pen, at.as_deref())?;
                 let thing = Remark { id, text, position, at: Some(from), until: *until };
                 pen.append("note", &[record::put(pen.db, &thing)?])?;
@@ -116,41 +114,9 @@ impl Survey {
 }
 
 fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError> {
-    if note.strength.is_none() && note.level_dbm.is_none() && note.bearing_deg.is_none() {
-        return Err(SurveyError::refused(
-            "a reading needs something that was read",
-            "Give --strength 7/12, --level -61dBm or --bearing DEG.",
-        ));
-    }
-    if note.band.is_none() && note.emission.is_none() {
-        return Err(SurveyError::refused(
-            "a reading needs what it is a reading of",
-            "Give --frequency HZ or --emission ID.",
-        ));
-    }
-    if let Some(Strength { value, of }) = note.strength
-        && !(0.0..=of).contains(&value)
-    {
-        return Err(SurveyError::refused(
-            format!("a strength of {value}/{of} is beyond its scale"),
-            "Write steps read, slash, steps of the scale: 7/12.",
-        ));
-    }
-    if let Some(bearing) = note.bearing_deg
-        && !(0.0..=360.0).contains(&bearing)
-    {
-        return Err(SurveyError::refused(
-            format!("a bearing of {bearing} is none"),
-            "Give degrees from north, 0 to 360.",
-        ));
-    }
-    if let Some(id) = &note.emission
-        && record::value(pen.db, "anchor", id)?.is_none()
-    {
-        return Err(SurveyError::refused(
-            format!("the ledger has no row {id}"),
-            "`emissions` lists them.",
-        ));
+    let emission = note.emission.as_ref().map(|id| id.to_uppercase());
+    if let Some(id) = &emission {
+        places::check_row(pen.db, id)?;
     }
     let chain = note
         .chain
@@ -162,7 +128,7 @@ fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError
         id: record::next_id(pen.db, "reading", "N")?,
         at: Some(note.when.unwrap_or(pen.now())),
         band: note.band,
-        emission: note.emission.clone(),
+        emission,
         strength: note.strength,
         level_dbm: note.level_dbm,
         bearing_deg: note.bearing_deg,
@@ -176,22 +142,4 @@ fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError
 
 fn place(pen: &Pen<'_>, name: Option<&str>) -> Result<Option<String>, SurveyError> {
     name.map(|name| places::position(pen, name, None, Zone::Inside)).transpose()
-}
-
-fn in_words(text: &str) -> Result<String, SurveyError> {
-    let text = text.trim();
-    if text.is_empty() {
-        return Err(SurveyError::refused("the note is empty", "Say what was seen or done."));
-    }
-    Ok(text.to_owned())
-}
-
-fn check_span(from: Utc, until: Option<Utc>) -> Result<(), SurveyError> {
-    match until {
-        Some(until) if until < from => Err(SurveyError::refused(
-            format!("it would end ({until}) before it began ({from})"),
-            "Correct --from or --until.",
-        )),
-        _ => Ok(()),
-    }
 }

@@ -3,11 +3,21 @@
 
 use crate::SurveyError;
 use crate::record;
-use crate::survey::Pen;
+use crate::survey::{Pen, Survey};
 use crate::things::{Capture, Chain, Condition, Movement, Reading, Remark, RoomState, Stimulus};
 use rusqlite::Connection;
 use std::collections::BTreeMap;
 use units::{Position, Reason, Zone};
+
+impl Survey {
+    /// The positions of the record, in the order in which they were made.
+    ///
+    /// # Errors
+    /// If the record cannot be read.
+    pub fn positions(&self) -> Result<Vec<Position>, SurveyError> {
+        self.read(record::all)
+    }
+}
 
 /// The chain of captures whose chain nobody states.
 pub(crate) const UNSTATED: &str = "unstated";
@@ -86,7 +96,7 @@ pub(crate) fn chain(
         warnings.push(Reason::new(
             "chain_unstated",
             "Nobody says which receiver and antenna this is: it is put with all captures of which \
-             nobody says it, as one chain of constant gain.",
+             nobody says it, as one chain of constant gain. State it with --chain NAME and --gain DB.",
         ));
     }
     let name = name.unwrap_or(UNSTATED);
@@ -159,6 +169,17 @@ pub(crate) fn check(db: &Connection) -> Result<(), SurveyError> {
         need(&format!("remark {}", thing.id), thing.position.as_deref())?;
     }
     Ok(())
+}
+
+/// Checks that the ledger has, or had, a row of this id.
+pub(crate) fn check_row(db: &Connection, id: &str) -> Result<(), SurveyError> {
+    match record::value(db, "anchor", id)? {
+        Some(_) => Ok(()),
+        None => Err(SurveyError::refused(
+            format!("the ledger has no row {id}"),
+            "`emissions` lists them.",
+        )),
+    }
 }
 
 fn unique(what: &str, names: &mut [String]) -> Result<(), SurveyError> {

@@ -66,8 +66,9 @@ pub(crate) fn next_id(db: &Connection, kind: &str, letter: &str) -> Result<Strin
     Ok(format!("{letter}{}", last_number(db, kind)? + 1))
 }
 
-/// The change that makes a thing what it is given as.
+/// The change that makes a thing what it is given as; refused if that cannot be true.
 pub(crate) fn put<T: Thing>(db: &Connection, thing: &T) -> Result<Change, SurveyError> {
+    thing.check()?;
     Ok(Change {
         kind: T::KIND.into(),
         id: thing.id().into(),

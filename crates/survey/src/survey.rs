@@ -8,7 +8,7 @@ use crate::floors::{Floors, check_region};
 use crate::folder::Folder;
 use crate::journal::{self, Change, Entry};
 use crate::record;
-use crate::things::{Head, Mapping};
+use crate::things::{Head, Mapping, Thing};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
@@ -105,6 +105,12 @@ impl Survey {
                 "Choose another folder, or work in that one.",
             ));
         }
+        if dir.exists() && !dir.is_dir() {
+            return Err(SurveyError::refused(
+                format!("{} is a file, and a survey is a folder", dir.display()),
+                "Choose another name.",
+            ));
+        }
         if dir.is_dir() && !is_left_over(dir)? {
             return Err(SurveyError::refused(
                 format!("{} is not empty", dir.display()),
@@ -118,22 +124,26 @@ impl Survey {
         let region = new.region.clone().unwrap_or_else(|| "WORLD".into());
         check_region(&region)?;
         let fallback = dir.file_name().map(|name| name.to_string_lossy().into_owned());
-        let name = new.name.clone().or(fallback).unwrap_or_else(|| "survey".into());
+        let said = |text: &Option<String>| {
+            text.as_ref().map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
+        };
+        let name = said(&new.name).or(fallback).unwrap_or_else(|| "survey".into());
         let now = now();
+        let technician = said(&new.by);
+        let head = Head { id: String::new(), name, region, time_zone, technician, started: now };
+        head.check()?;
         folder.make()?;
         database::create(&folder, |db| {
             let id = db
                 .query_row("SELECT lower(hex(randomblob(16)))", [], |row| row.get(0))
                 .map_err(|e| SurveyError::database(&folder.database(), "make an id", e))?;
-            let technician = new.by.clone();
-            let head = Head { id, name, region, time_zone, technician, started: now };
+            let by = writer(said(&new.by).as_deref().unwrap_or_default(), None);
             let change = Change {
                 kind: "survey".into(),
                 id: "survey".into(),
                 was: None,
-                is: Some(crate::canonical::value_of(&head)?),
+                is: Some(crate::canonical::value_of(&Head { id, ..head })?),
             };
-            let by = writer(new.by.as_deref().unwrap_or_default(), None);
             journal::append(db, &now.to_string(), &by, "new", Map::new(), &[change]).map(|_| ())
         })?;
         Self::open_with(dir, deriver)

@@ -49,7 +49,7 @@ pub enum Fault {
         name: String,
         /// What it should hash to.
         sha256: String,
-        /// What it hashes to, or why it cannot be read.
+        /// That it is altered and what it hashes to, or why it cannot be read.
         found: String,
     },
     /// A journal entry is altered or missing.
@@ -82,7 +82,7 @@ impl fmt::Display for Fault {
                 write!(f, "evidence file {sha256} ({name}, of {of}) is missing")
             }
             Fault::EvidenceAltered { of, name, sha256, found } => {
-                write!(f, "evidence file {sha256} ({name}, of {of}) is altered: {found}")
+                write!(f, "evidence file {sha256} ({name}, of {of}) {found}")
             }
             Fault::Journal { seq, what } => write!(f, "journal entry {seq}: {what}"),
             Fault::Record { kind, id, what } => write!(f, "record of {kind} {id}: {what}"),
@@ -115,7 +115,7 @@ impl Survey {
             match sha256_of(&path, &keep_going) {
                 Ok(Some(found)) if found == sha256 => {}
                 Ok(Some(found)) => {
-                    let found = format!("its bytes hash to {found}");
+                    let found = format!("is altered: its bytes hash to {found}");
                     faults.push(Fault::EvidenceAltered { of, name, sha256, found });
                 }
                 Ok(None) => return Err(SurveyError::Cancelled),
@@ -123,7 +123,7 @@ impl Survey {
                     faults.push(Fault::EvidenceMissing { of, name, sha256 });
                 }
                 Err(e) => {
-                    let found = format!("it cannot be read: {e}");
+                    let found = format!("cannot be read: {e}");
                     faults.push(Fault::EvidenceAltered { of, name, sha256, found });
                 }
             }

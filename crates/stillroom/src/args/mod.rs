@@ -82,6 +82,9 @@ pub enum Command {
     /// Take the receptions of some captures out of a row by hand.
     #[command(after_help = "Example:\n  stillroom split night-one E3 C2")]
     Split(Split),
+    /// Take back what a journal entry did, with a new entry; without a number, list what can be.
+    #[command(after_help = "Examples:\n  stillroom undo night-one\n  stillroom undo night-one 18")]
+    Undo(Undo),
     /// Derive again with this version; print what changed.
     #[command(after_help = "Example:\n  stillroom reanalyse night-one")]
     Reanalyse(Reanalyse),

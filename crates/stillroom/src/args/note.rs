@@ -21,7 +21,8 @@ pub struct Note {
     #[arg(long, value_name = "POSITION", conflicts_with = "arrived")]
     pub at: Option<String>,
     /// Frequency of a reading.
-    #[arg(long, value_name = "HZ", value_parser = rate, conflicts_with_all = NO_READING)]
+    #[arg(long, value_name = "HZ", value_parser = rate, allow_hyphen_values = true,
+        conflicts_with_all = NO_READING)]
     pub frequency: Option<f64>,
     /// A reading: strength on the detector's scale.
     #[arg(long, value_name = "VALUE/STEPS", value_parser = strength)]

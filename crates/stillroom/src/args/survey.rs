@@ -99,6 +99,22 @@ pub struct Describe {
     pub json: Json,
 }
 
+/// `undo`.
+#[derive(Debug, Group)]
+pub struct Undo {
+    /// The survey.
+    pub dir: PathBuf,
+    /// Number of the entry; without it, those that can be taken back are listed, newest first.
+    #[arg(value_name = "ENTRY")]
+    pub entry: Option<u64>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
 /// `reanalyse`.
 #[derive(Debug, Group)]
 pub struct Reanalyse {

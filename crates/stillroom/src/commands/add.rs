@@ -16,6 +16,7 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
     if options.overrides.columns.is_none() && options.overrides.format.is_none() {
         options.columns = mapping::ask(&args.files, &options.overrides)?;
     }
+    let known = say::known_positions(&survey)?;
     let bar = Bar::acknowledging(!args.json.json);
     let added = survey.add(&args.files, &options, &by, &bar)?;
     drop(bar);
@@ -29,6 +30,7 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
         say::text(&format!("{} {verb} {}\n", one.file.display(), one.capture))?;
         say::warnings(&one.warnings);
     }
+    say::new_positions(&survey, &known)?;
     if !args.later && added.iter().any(|one| !one.already) {
         let outcome = survey.ledger(&Bar::new())?;
         // What failed to be analysed was said above.

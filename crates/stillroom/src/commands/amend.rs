@@ -46,6 +46,7 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         set_aside: args.set_aside.clone(),
         restore: args.restore,
     };
+    let known = say::known_positions(&survey)?;
     let warnings = survey.amend(&args.capture, &amend, &by)?;
     if args.json.json {
         let (capture, warnings) = (args.capture.as_str(), warnings.as_slice());
@@ -53,6 +54,7 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         return Ok(Outcome::Done);
     }
     say::warnings(&warnings);
-    say::text(&format!("{} is corrected; the ledger follows\n", args.capture))?;
+    say::text(&format!("{} is corrected\n", args.capture.to_uppercase()))?;
+    say::new_positions(&survey, &known)?;
     Ok(Outcome::Done)
 }

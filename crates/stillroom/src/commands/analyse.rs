@@ -4,6 +4,7 @@ use crate::args::{self, AsArg};
 use crate::commands::circumstances::format_word;
 use crate::exit::{Outcome, refused};
 use crate::progress::Bar;
+use crate::wrap::wrapped;
 use crate::{say, table};
 use analyse::{AnalyseOptions, Analysed, Document, Region, analyse_opened};
 use capture::{Annotation, OpenOptions, TreatAs};
@@ -101,10 +102,10 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
 fn print(one: &Analysed, claims: &[Annotation]) -> anyhow::Result<()> {
     let mut text = table::analysis(&one.analysis);
     for warning in &one.analysis.warnings {
-        text.push_str(&table::wrapped(&format!("warning: {}", warning.text)));
+        text.push_str(&wrapped(&format!("warning: {}", warning.text)));
     }
     for claim in claims.iter().take(CLAIMS_SHOWN) {
-        text.push_str(&table::wrapped(&claimed(claim)));
+        text.push_str(&wrapped(&claimed(claim)));
     }
     if claims.len() > CLAIMS_SHOWN {
         text.push_str(&format!("the file claims {} more\n", claims.len() - CLAIMS_SHOWN));

@@ -2,11 +2,10 @@
 //! the same calls as any others: new, describe --apply, add, note. Nothing is scripted: what the
 //! ledger shows was found in the samples and in the log.
 
-use crate::exit::{Outcome, refused};
+use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
 use crate::simulated::{self, Wanted};
 use crate::{args, next, say, scene, table};
-use anyhow::Context;
 use std::path::{Path, PathBuf};
 
 /// The invented place.
@@ -61,16 +60,14 @@ fn folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
         let ours = |path: PathBuf| {
             path.file_name().is_some_and(|name| name == RECORDINGS || name == SURVEY)
         };
-        let entries =
-            folder.read_dir().with_context(|| format!("could not list {}", folder.display()))?;
+        let entries = folder.read_dir().map_err(|e| disk(&folder, "list it", e))?;
         if !entries.filter_map(Result::ok).all(|entry| ours(entry.path())) {
             return Err(refused(format!(
                 "{} holds other files too: name another folder with --out",
                 folder.display()
             )));
         }
-        std::fs::remove_dir_all(&folder)
-            .with_context(|| format!("could not make {} anew", folder.display()))?;
+        std::fs::remove_dir_all(&folder).map_err(|e| disk(&folder, "make it anew", e))?;
     }
     Ok(folder)
 }

@@ -1,6 +1,6 @@
 //! `describe`: prints the record as TOML, or makes the survey say what a text says.
 
-use crate::exit::{Outcome, refused};
+use crate::exit::{Outcome, disk, refused};
 use crate::{args, say};
 use anyhow::Context;
 use serde::Serialize;
@@ -37,15 +37,10 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
 }
 
 fn read(file: &Path) -> anyhow::Result<String> {
-    let bytes = std::fs::read(file).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => {
-            refused(format!("{}: there is no such file", file.display()))
-        }
-        _ => anyhow::Error::new(e).context(format!("{}: could not read it", file.display())),
-    })?;
+    let bytes = std::fs::read(file).map_err(|e| disk(file, "read it", e))?;
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
-        refused(format!("{}, byte {at}: this is not UTF-8 text", file.display()))
+        refused(format!("{}, byte {at}: this is no UTF-8 text: save it as UTF-8", file.display()))
     })
 }
 

@@ -1,8 +1,9 @@
 //! What the columns of a table mean, asked once of a person at a terminal. Elsewhere nothing is
 //! asked: the readers then refuse such a table, with the proposal in words.
 
-use crate::exit::{Failure, refused};
-use crate::progress::interrupted;
+use crate::exit::refused;
+use crate::progress::asking;
+use crate::wrap::{printable, wrapped};
 use capture::OpenOptions;
 use capture::table::{Mapping, Proposal, propose};
 use std::io::{BufRead, IsTerminal, Write};
@@ -55,18 +56,18 @@ fn ask_one(
     out: &mut dyn Write,
 ) -> anyhow::Result<String> {
     let proposed = proposal.mapping.to_string();
-    writeln!(out, "{} has these columns: {}", file.display(), proposal.columns.join(", "))?;
-    writeln!(out, "It would be read as\n  {proposed}")?;
+    let columns = proposal.columns.join(", ");
+    let mut question = format!("{} has these columns: {columns}\n", file.display());
+    question.push_str("It would be read as\n");
+    let mut said = wrapped(&printable(&question));
+    said.push_str(&format!("    {}\n", printable(&proposed)));
     for assumed in &proposal.assumed {
-        writeln!(out, "  assumed: {assumed}")?;
+        said.push_str(&wrapped(&printable(&format!("assumed: {assumed}"))));
     }
-    write!(out, "Enter to read it so, n to stop, or type the mapping as it should be: ")?;
+    write!(out, "{said}Enter to read it so, n to stop, or type the mapping as it should be: ")?;
     out.flush()?;
     let mut answer = String::new();
-    answers.read_line(&mut answer)?;
-    if interrupted() {
-        return Err(Failure::Interrupted.into());
-    }
+    asking(|| answers.read_line(&mut answer))?;
     match answer.trim() {
         // The end of the input is no answer.
         "" if answer.is_empty() => Err(refused("no answer; nothing was added")),

@@ -16,6 +16,7 @@ mod note;
 mod reanalyse;
 mod simulate;
 mod split;
+mod undo;
 mod verify;
 
 use crate::args::{Args, Command};
@@ -36,6 +37,7 @@ pub fn run(args: Args) -> anyhow::Result<Outcome> {
         Command::Decide(args) => decide::run(&args),
         Command::Join(args) => join::run(&args),
         Command::Split(args) => split::run(&args),
+        Command::Undo(args) => undo::run(&args),
         Command::Reanalyse(args) => reanalyse::run(&args),
         Command::Verify(args) => verify::run(&args),
     }

@@ -23,9 +23,7 @@ pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
     let survey = Survey::create(&args.dir, &new)?;
     let head = survey.head()?;
     if head.technician.is_none() {
-        anstream::eprintln!(
-            "warning: nobody says who does this: give --by WHO or set STILLROOM_BY"
-        );
+        say::warn("nobody says who does this: give --by WHO or set STILLROOM_BY");
     }
     if args.json.json {
         say::json(&Started { schema: "stillroom.started/1", survey: head })?;

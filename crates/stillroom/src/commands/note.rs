@@ -18,11 +18,13 @@ struct Noted {
 pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
     let survey = Survey::open(&args.dir)?;
     let by = say::by(&args.by, &survey)?;
+    let known = say::known_positions(&survey)?;
     let id = survey.note(&note(args, &survey)?, &by)?;
     if args.json.json {
         say::json(&Noted { schema: "stillroom.noted/1", id })?;
     } else {
         say::text(&format!("noted as {id}\n"))?;
+        say::new_positions(&survey, &known)?;
     }
     Ok(Outcome::Done)
 }

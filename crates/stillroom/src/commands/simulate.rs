@@ -3,6 +3,7 @@
 use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::scene::{self, Written};
+use crate::wrap::{counted, wrapped};
 use crate::{args, say, table};
 use serde::Serialize;
 use simulate::VisitPlan;
@@ -57,14 +58,14 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
         ));
     }
     for log in &written.logs {
-        text.push_str(&format!(
-            "{}  {} events of '{}', to be read with --columns '{}'\n{}  where it was when\n",
+        text.push_str(&wrapped(&format!(
+            "{}  {} of '{}', to be read with --columns '{}'\n{}  where it was when",
             log.log.display(),
-            log.walk.rows.len(),
+            counted(log.walk.rows.len() as u64, "event", "events"),
             log.walk.detector,
             log.columns,
             log.movements.display(),
-        ));
+        )));
     }
     text.push_str(&format!("{}  what is true of them\n", written.truth.display()));
     say::text(&text)?;

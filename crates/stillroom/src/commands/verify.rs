@@ -2,6 +2,7 @@
 
 use crate::exit::Outcome;
 use crate::progress::Bar;
+use crate::wrap::{counted, wrapped};
 use crate::{args, say};
 use serde::Serialize;
 use survey::{Survey, SurveyError};
@@ -40,13 +41,16 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
         })?;
     } else {
         for fault in &faults {
-            say::text(&format!("FAULT: {fault}\n"))?;
+            say::text(&wrapped(&format!("FAULT: {fault}")))?;
         }
         let verdict = if found.ok { "nothing is altered or missing" } else { "NOT as it was" };
-        say::text(&format!(
-            "{verdict}: {} evidence files, {} bytes, {} journal entries, head {}\n",
-            found.files, found.bytes, found.entries, found.head
-        ))?;
+        say::text(&wrapped(&format!(
+            "{verdict}: {}, {} bytes, {}, head {}",
+            counted(found.files, "evidence file", "evidence files"),
+            found.bytes,
+            counted(found.entries, "journal entry", "journal entries"),
+            found.head
+        )))?;
     }
     Ok(if found.ok { Outcome::Done } else { Outcome::No })
 }
@@ -58,7 +62,9 @@ fn damaged(args: &args::Verify, error: &SurveyError) -> anyhow::Result<Outcome> 
         let schema = "stillroom.verification/1";
         say::json(&VerifyDocument { schema, faults: vec![fault], ..VerifyDocument::default() })?;
     } else {
-        say::text(&format!("FAULT: {fault}\nNOT as it was: not everything could be checked\n"))?;
+        say::text(&wrapped(&format!(
+            "FAULT: {fault}\nNOT as it was: not everything could be checked"
+        )))?;
     }
     Ok(Outcome::No)
 }

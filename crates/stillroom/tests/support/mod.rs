@@ -15,7 +15,8 @@ pub struct Ran {
     pub err: String,
 }
 
-/// Runs the program, with nobody named in the environment.
+/// Runs the program, with nobody named in the environment. What it says on standard error is given
+/// without the line breaks that fit it to a terminal.
 pub fn run(args: &[&str]) -> Ran {
     let mut command = Command::cargo_bin("stillroom").expect("the program is built");
     command.env_remove("STILLROOM_BY").env("NO_COLOR", "1").args(args);
@@ -24,7 +25,7 @@ pub fn run(args: &[&str]) -> Ran {
     Ran {
         status: output.status.code().expect("a status"),
         out: text(&output.stdout),
-        err: text(&output.stderr),
+        err: text(&output.stderr).replace("\n    ", " "),
     }
 }
 

@@ -2,11 +2,13 @@
 //! change of one is in the journal. `describe` prints those that a person edits, as TOML.
 
 mod case;
+mod check;
 mod kit;
 mod noted;
 mod premises;
 
 pub use case::*;
+pub(crate) use check::{Flaw, listening};
 pub use kit::*;
 pub use noted::*;
 pub use premises::*;
@@ -23,25 +25,34 @@ pub(crate) trait Thing: Serialize + DeserializeOwned {
     const KIND: &'static str;
     /// Its id.
     fn id(&self) -> &str;
+    /// Whether what it says can be true.
+    fn check(&self) -> Result<(), Flaw>;
 }
 
 macro_rules! things {
-    ($($thing:ty, $kind:literal);* $(;)?) => {
+    ($($thing:ty, $kind:literal $(, $check:path)?);* $(;)?) => {
         $(impl Thing for $thing {
             const KIND: &'static str = $kind;
             fn id(&self) -> &str {
                 &self.id
+            }
+            fn check(&self) -> Result<(), Flaw> {
+                $($check(self)?;)?
+                Ok(())
             }
         })*
     };
 }
 
 things! {
-    Head, "survey"; Brief, "brief"; Authority, "authority"; Premises, "premises"; Floor, "floor";
-    Room, "room"; units::Position, "position"; Chain, "chain"; Condition, "condition";
-    ledger::KnownDevice, "known-device"; FoundItem, "found-item"; Identity, "identity";
-    Mapping, "mapping"; Movement, "movement"; Stimulus, "stimulus"; Remark, "remark";
-    Reading, "reading"; Capture, "capture"; Derivation, "derivation"; ledger::Anchor, "anchor";
+    Head, "survey", check::head; Brief, "brief"; Authority, "authority", check::authority;
+    Premises, "premises", check::premises; Floor, "floor"; Room, "room";
+    units::Position, "position", check::position; Chain, "chain", check::chain;
+    Condition, "condition"; ledger::KnownDevice, "known-device", check::known_device;
+    FoundItem, "found-item"; Identity, "identity"; Mapping, "mapping", check::mapping;
+    Movement, "movement", check::movement; Stimulus, "stimulus", check::stimulus;
+    Remark, "remark", check::remark; Reading, "reading", check::reading;
+    Capture, "capture", check::capture; Derivation, "derivation"; ledger::Anchor, "anchor";
     StoredAct, "act";
 }
 

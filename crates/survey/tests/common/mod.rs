@@ -2,13 +2,13 @@
 //! it shows. So these tests try the store, not the signal processing.
 #![allow(dead_code)] // each test file uses a part of this
 
-use ledger::{CaptureKind, Role};
+use ledger::{CaptureKind, Ground, Role, State};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use survey::{
     AddOptions, Derived, Deriver, Look, Named, NewSurvey, Overrides, Progress, Quiet, Survey,
-    SurveyError, Task,
+    SurveyError, Task, Verdict,
 };
 use units::Utc;
 
@@ -112,7 +112,11 @@ impl Deriver for Fake {
                           "limit_dbfs": -110.0, "limit_dbm": null}],
             "warnings": []
         });
-        let analysis = serde_json::from_value(analysis).expect("an analysis");
+        let mut analysis: analyse::RecordingAnalysis =
+            serde_json::from_value(analysis).expect("an analysis");
+        if says["nan"] == true {
+            analysis.recording.duration_s = f64::NAN;
+        }
         Ok(Derived { analysis, events: Vec::new() })
     }
 }
@@ -124,6 +128,16 @@ pub fn recording(dir: &Path, name: &str, start: &str, rows: &[(f64, f64, f64)]) 
     let says = json!({"kind": "iq", "start": start, "centre": 433e6, "rows": rows, "name": name});
     std::fs::write(&path, says.to_string()).expect("written");
     path
+}
+
+/// A temporary folder.
+pub fn place() -> tempfile::TempDir {
+    tempfile::tempdir().expect("a temporary folder")
+}
+
+/// Seen, and so accounted.
+pub fn accounted(reason: &str) -> Verdict {
+    Verdict { state: State::Accounted, ground: Some(Ground::Seen), reason: reason.into() }
 }
 
 pub fn new_survey(dir: &Path) -> Survey {
