@@ -9,7 +9,7 @@ use crate::defects::{keyed, splatter_over};
 use crate::measure::Piece;
 
 /// Rows without keying from which an area is judged so: fewer tell nothing.
-const ROWS: usize = 8;
+pub(crate) const ROWS: usize = 8;
 
 /// Whether the area stands over the floor in the rows of its time in which no emission far stronger
 /// than `power`, its own, is keyed. `pieces` are all of the block, which has `block` samples.
@@ -36,9 +36,8 @@ pub(crate) fn shows_alone(
     }
     let (start, stop) = ((c.row0 * hop) as f64, ((c.row1 - 1) * hop + n) as f64);
     loud.retain(|l| l.1 > start && l.0 < stop);
-    // The outer eighths of a Hann frame hold less than a thousandth of its energy.
     let free = |r: &usize| {
-        let (a, z) = ((r * hop + n / 8) as f64, (r * hop + n - n / 8) as f64);
+        let (a, z) = middle_of_row(r * hop, n);
         loud.iter().all(|l| l.1 <= a || l.0 >= z)
     };
     let rows: Vec<usize> = (c.row0..c.row1).filter(free).collect();
@@ -51,6 +50,12 @@ pub(crate) fn shows_alone(
     };
     let over = view.thresholds.over(rows.len());
     (c.bin0..c.bin1).any(|k| mean(k) > over)
+}
+
+/// First and one past the last sample of the middle of a row of `n` samples from `first` on: the
+/// outer eighths of a Hann frame hold less than a thousandth of its energy.
+pub(crate) fn middle_of_row(first: usize, n: usize) -> (f64, f64) {
+    ((first + n / 8) as f64, (first + n - n / 8) as f64)
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
 use crate::defects::{Verdict, judge};
 use crate::gain;
-use crate::listened::limit_over;
+use crate::limit::{self, Look};
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use rayon::prelude::*;
@@ -21,8 +21,8 @@ pub(crate) struct Looker {
     spare: Vec<Vec<f32>>,
     /// Of the finest resolution in frequency and of the finest in time.
     floors: [FloorEstimator; 2],
-    /// Power that a block of so many rows finds, over the floor of a bin.
-    limit: (usize, f64),
+    /// What [`limit::limit_over`] said of the last whole block's rows.
+    limit_over: (usize, f64),
 }
 
 /// What a block showed.
@@ -32,8 +32,8 @@ pub(crate) struct Seen {
     pub pieces: Vec<(Piece, Verdict)>,
     /// Floor of the finest resolution.
     pub floor: Floor,
-    /// Rows of the finest resolution.
-    pub rows: usize,
+    /// Power of a steady line that the block finds with probability 0.9.
+    pub limit: f64,
     /// Fraction of the time in which the noise stood clearly over its floor.
     pub unsteady: f64,
 }
@@ -49,18 +49,11 @@ impl Looker {
         let floor =
             |l: Option<&Level>| FloorEstimator::new(Resolution::hann(l.map_or(16, |l| l.n)));
         let floors = [floor(levels.first()), floor(levels.last())];
-        Looker { makers, thresholds, spare, floors, limit: (0, 0.0) }
+        Looker { makers, thresholds, spare, floors, limit_over: (0, 0.0) }
     }
     /// Whether it was made for such a ladder.
     pub fn serves(&self, levels: &[Level]) -> bool {
         self.makers.iter().map(Maker::level).eq(levels.iter().copied())
-    }
-    /// As [`limit_over`] for blocks of `rows` rows, worked out once for blocks of like length.
-    pub fn limit_over(&mut self, rows: usize) -> f64 {
-        if self.limit.0 != rows {
-            self.limit = (rows, limit_over(&self.thresholds, rows));
-        }
-        self.limit.1
     }
     /// Looks at a block.
     pub fn look(&mut self, block: &[Iq], gap_samples: usize) -> Seen {
@@ -101,12 +94,22 @@ impl Looker {
                 *verdict = Verdict::Splatter;
             }
         }
-        let rows = cells[0].rows;
+        let (level, rows) = (cells[0].level, cells[0].rows);
+        let noise = middle(&floor) * limit::raised(&cells[0].gain);
+        let samples = block.len() as f64;
+        let look = Look { level, rows, samples, noise, pieces: &pieces };
+        let (thresholds, known) = (&self.thresholds, &mut self.limit_over);
+        let limit = limit::of_block(&look, &mut |n| {
+            if n == rows && known.0 != rows {
+                *known = (rows, limit::limit_over(thresholds, rows));
+            }
+            if n == known.0 { known.1 } else { limit::limit_over(thresholds, n) }
+        });
         let quick = &cells[cells.len() - 1].gain;
         let raised = quick.iter().filter(|g| **g > 2.0).count();
         let unsteady = raised as f64 / quick.len().max(1) as f64;
         self.spare = cells.into_iter().map(|c| c.power).collect();
-        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, rows, unsteady }
+        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, limit, unsteady }
     }
 }
 
@@ -134,6 +137,14 @@ fn lowest(cells: &[Cells], estimators: &mut [FloorEstimator; 2]) -> Floor {
         }
     }
     floor
+}
+
+/// Median of the floor, power per bin.
+pub(crate) fn middle(floor: &Floor) -> f64 {
+    let mut p = floor.power.clone();
+    let at = p.len() / 2;
+    let (_, middle, _) = p.select_nth_unstable_by(at, f32::total_cmp);
+    f64::from(*middle)
 }
 
 /// The floor for the bins of `cells`, at least 90 dB under all there is: below that lie the side

@@ -158,6 +158,9 @@ pub(crate) fn keyed(s: &Piece, block: f64) -> bool {
     s.start > slack || s.stop < block - slack
 }
 
+/// Part of its time in which an emission far under others that are keyed is taken for theirs.
+pub(crate) const COVERED: f64 = 0.9;
+
 /// Whether `w` is there only while much stronger bursts are: keying, products and skirts. What
 /// lies 25 dB under the peak of an emission is not counted to its band either (the measure of the
 /// band), and a separate emission shows outside of the other's on-times too.
@@ -179,7 +182,7 @@ fn splatters(w: &Piece, pieces: &[Piece], block: f64) -> bool {
         sum += (z - a.max(end)).max(0.0);
         end = end.max(z);
     }
-    sum >= 0.9 * (w.stop - w.start)
+    sum >= COVERED * (w.stop - w.start)
 }
 
 /// Parts of a wide emission that its modulation throws out for a moment: short beside it, close to

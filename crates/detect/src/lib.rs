@@ -13,6 +13,7 @@ mod found;
 mod gain;
 mod group;
 mod join;
+mod limit;
 mod listened;
 mod marks;
 mod measure;

@@ -44,6 +44,8 @@ pub(crate) struct Receiver {
     images: (u64, f64, f64),
     splatter: u64,
     distrusted: u64,
+    /// Blocks in which the gain moved, and bursts left out there.
+    moved: (u64, u64),
     short: (u64, u64),
     /// Blocks, and those whose floor is uncertain over more than half of the band.
     blocks: (u64, u64),
@@ -59,6 +61,7 @@ impl Receiver {
             images: (0, 0.0, f64::NEG_INFINITY),
             splatter: 0,
             distrusted: 0,
+            moved: (0, 0),
             short: (0, 0),
             blocks: (0, 0),
         }
@@ -72,6 +75,14 @@ impl Receiver {
     pub fn too_short(&mut self, samples: u64) {
         self.short.0 += 1;
         self.short.1 += samples;
+    }
+    /// Takes whether the gain moved in a block.
+    pub fn gain(&mut self, moved: bool) {
+        self.moved.0 += u64::from(moved);
+    }
+    /// Counts a burst that a moving gain may have made.
+    pub fn brief(&mut self) {
+        self.moved.1 += 1;
     }
     pub fn floor(&mut self, trusted: f64) {
         self.blocks.0 += 1;
@@ -120,6 +131,24 @@ impl Receiver {
                 )
                 .with("left_out", self.distrusted as f64)
                 .with("clipped_fraction", self.clipped_fraction()),
+            );
+        }
+        if self.moved.0 > 0 {
+            let (moved, left_out) = self.moved;
+            let part = moved as f64 / self.blocks.0.max(1) as f64;
+            out.push(
+                Reason::new(
+                    "gain_moves",
+                    format!(
+                        "the receiver turned its gain about in {:.0} % of the time: {left_out} \
+                         bursts there 20 dB or more under the strongest were left out, as they may \
+                         not be real; what was listened to holds for steady emissions, not for \
+                         bursts as weak as that",
+                        100.0 * part
+                    ),
+                )
+                .with("part_of_time", part)
+                .with("left_out", left_out as f64),
             );
         }
         if let Some(level) = self.dc {

@@ -1,6 +1,6 @@
 //! From complex samples to what was found.
 
-use crate::block::{Looker, Seen, levels_of};
+use crate::block::{Looker, Seen, levels_of, middle};
 use crate::config::{Level, SHORTEST_SEGMENT, gap_s, stride};
 use crate::defects::{Verdict, distrust_db};
 use crate::group::{Grouper, Look};
@@ -179,7 +179,7 @@ impl<'a> Run<'a> {
                 }
             });
             if let Some(seen) = seen {
-                let pieces = self.judged(seen, &now, place, at);
+                let pieces = self.judged(seen, &now, place);
                 stitcher.push(pieces, now.span.first + now.span.fresh as u64, &mut self.pulses);
             }
             self.hand_out(hooks);
@@ -211,7 +211,7 @@ impl<'a> Run<'a> {
     }
 
     /// What a block showed, into the account; the pieces that are emissions, counted in the segment.
-    fn judged(&mut self, seen: Seen, block: &Block, place: &Place, looker: usize) -> Vec<Piece> {
+    fn judged(&mut self, seen: Seen, block: &Block, place: &Place) -> Vec<Piece> {
         let clipped = block.clipped_fraction();
         let fresh = block.span.fresh;
         self.receiver.rails(fresh, block.rails);
@@ -226,17 +226,18 @@ impl<'a> Run<'a> {
         let trusted = under(distrust_db(clipped, 0.0));
         // A receiver whose gain moves makes bursts of its own, but no steady emission.
         let moving = under(distrust_db(clipped, seen.unsteady));
-        let over = self.lookers[looker].limit_over(seen.rows);
-        let limit = (over * middle(&seen.floor)).max(trusted);
         let (low, high) = place.band(&seen.floor);
-        listened::add(&mut self.stretches, low, high, fresh as f64 / place.rate_hz, limit);
+        let seconds = fresh as f64 / place.rate_hz;
+        listened::add(&mut self.stretches, low, high, seconds, seen.limit.max(trusted));
+        self.receiver.gain(moving > trusted);
         let mut pieces = Vec::with_capacity(seen.pieces.len());
         for (piece, verdict) in seen.pieces {
             let brief = piece.stop - piece.start < 0.5 * block.span.length as f64;
             match verdict {
-                Verdict::Emission if piece.power < trusted || (piece.power < moving && brief) => {
+                Verdict::Emission if piece.power < trusted => {
                     self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
                 }
+                Verdict::Emission if piece.power < moving && brief => self.receiver.brief(),
                 Verdict::Emission => pieces.push(piece.later(block.span.first as f64)),
                 other => self.receiver.made(other, &piece, place.centre_hz),
             }
@@ -301,12 +302,4 @@ impl Place {
         let hz = |k: usize| self.centre_hz + (k as f64 / n as f64 - 0.5) * self.rate_hz;
         (hz(low), hz(high))
     }
-}
-
-/// Median of the floor, power per bin.
-fn middle(floor: &Floor) -> f64 {
-    let mut p = floor.power.clone();
-    let at = p.len() / 2;
-    let (_, middle, _) = p.select_nth_unstable_by(at, f32::total_cmp);
-    f64::from(*middle)
 }
