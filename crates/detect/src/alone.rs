@@ -110,6 +110,7 @@ mod tests {
             bin1: 13,
             cells: ROWS_ALL,
             core: (12, 13),
+            walls: (0, 16),
         };
         let area = Area { level: 0, component };
         let shows = |always: bool, stop: usize, power: f64| {

@@ -7,10 +7,12 @@
 use crate::cells::Cells;
 use crate::components::{Component, components};
 use crate::config::Level;
+use crate::deblend::split;
 use crate::join::{Scene, gather};
 use crate::marks::{Marks, Thresholds};
 use rayon::prelude::*;
 use std::ops::Range;
+use units::Iq;
 
 /// A component and the resolution that it was seen at.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,12 +37,11 @@ pub(crate) struct View<'a> {
 }
 
 /// The areas of a block, finest resolution first.
-pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
+pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec<Area> {
     let mut taken: Vec<Area> = Vec::new();
     let mut short: Vec<Area> = Vec::new();
-    let quick = views.last().map(|v| (v.cells, v.floor));
+    let plain: Vec<(&Cells, &[f32])> = views.iter().map(|v| (v.cells, v.floor)).collect();
     for (l, view) in views.iter().enumerate() {
-        let Some(quick) = quick else { break };
         let level = view.cells.level;
         let last = l + 1 == views.len();
         let sums = if l == 0 { 4 } else { 3 };
@@ -50,13 +51,15 @@ pub(crate) fn areas(views: &[View<'_>], gap_samples: usize) -> Vec<Area> {
             rows.for_each(|r| marks.on[r * marks.bins..][bins.clone()].fill(false));
         }
         let gap_rows = (gap_samples / level.hop).max(1);
-        let mut found = components(&marks, gap_rows, 1);
+        let found = components(&marks, gap_rows, 1);
+        let (cells, floor, finer) = (view.cells, view.floor, &plain[l..]);
+        let scene = Scene { cells, floor, block, finer, gap_rows };
+        let mut found = split(&found, &scene);
         if found.len() > MOST {
             found.sort_by_key(|c| std::cmp::Reverse(c.cells));
             found.truncate(MOST);
         }
-        let mut found =
-            gather(found, &Scene { cells: view.cells, floor: view.floor, quick, gap_rows });
+        let mut found = gather(found, &scene);
         // Half-overlapped frames show whatever lasts a frame at least twice.
         found.retain(|c| !last || c.rows() >= 2);
         let clear: Vec<bool> = found.par_iter().map(|c| stands_out(c, view)).collect();

@@ -73,7 +73,7 @@ impl Looker {
             .zip(&floors)
             .map(|(cells, floor)| View { cells, floor, thresholds: &self.thresholds })
             .collect();
-        let found = areas(&views, gap_samples);
+        let found = areas(&views, block, gap_samples);
         let plain: Vec<(&Cells, &[f32])> =
             cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
         let measured: Vec<Vec<Piece>> =

@@ -17,6 +17,39 @@ pub(crate) struct Component {
     pub cells: usize,
     /// First and one past the last bin of the largest connected part.
     pub core: (usize, usize),
+    /// First and one past the last bin that may be its: beyond lies another emission, over a deep
+    /// valley.
+    pub walls: (usize, usize),
+}
+
+/// Marked cells side by side in one row.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Run {
+    pub row: usize,
+    /// First bin.
+    pub bin0: usize,
+    /// One past the last bin.
+    pub bin1: usize,
+    /// Marked cells in it.
+    pub cells: usize,
+}
+
+/// Connected sets of marked cells with the runs that they are made of.
+#[derive(Debug)]
+pub(crate) struct Components {
+    /// In order of their first row, then bin.
+    pub all: Vec<Component>,
+    /// Runs, those of one component side by side and in order of their rows.
+    runs: Vec<Run>,
+    /// Where each component's runs begin, and the end.
+    from: Vec<usize>,
+}
+
+impl Components {
+    /// Runs of one component, by rising row.
+    pub fn runs_of(&self, component: usize) -> &[Run] {
+        &self.runs[self.from[component]..self.from[component + 1]]
+    }
 }
 
 /// Union–find over runs of marked cells.
@@ -42,10 +75,10 @@ impl Forest {
 }
 
 /// Components of marked cells: cells up to `gap_rows` unmarked rows or `gap_bins` unmarked bins
-/// apart belong together. In order of their first row, then bin.
-pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec<Component> {
+/// apart belong together.
+pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Components {
     let n = marks.bins;
-    let mut runs: Vec<Component> = Vec::new();
+    let mut runs: Vec<Run> = Vec::new();
     let mut forest = Forest { parent: Vec::new() };
     // For each bin the last run seen there, and its row.
     let mut last: Vec<(u32, u32)> = vec![(u32::MAX, 0); n];
@@ -65,14 +98,7 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
             }
             let id = runs.len() as u32;
             forest.parent.push(id);
-            runs.push(Component {
-                row0: r,
-                row1: r + 1,
-                bin0: start,
-                bin1: end,
-                cells,
-                core: (0, 0),
-            });
+            runs.push(Run { row: r, bin0: start, bin1: end, cells });
             for (run, at) in &last[start.saturating_sub(1)..(end + 1).min(n)] {
                 if *run != u32::MAX && r - *at as usize <= gap_rows + 1 {
                     forest.join(*run, id);
@@ -83,19 +109,35 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Vec
         }
     }
     let mut at_root = vec![usize::MAX; runs.len()];
-    let mut out: Vec<Component> = Vec::new();
-    for (i, run) in runs.iter().enumerate() {
-        let root = forest.root(i as u32) as usize;
-        if at_root[root] == usize::MAX {
-            at_root[root] = out.len();
-            out.push(*run);
-        } else {
-            let c = &mut out[at_root[root]];
-            *c = c.with(run);
-        }
+    let mut all: Vec<Component> = Vec::new();
+    let mut count: Vec<usize> = Vec::new();
+    let of: Vec<usize> = (0..runs.len())
+        .map(|i| {
+            let root = forest.root(i as u32) as usize;
+            if at_root[root] == usize::MAX {
+                at_root[root] = all.len();
+                all.push(Component::of(&runs[i]));
+                count.push(1);
+            } else {
+                let c = &mut all[at_root[root]];
+                *c = c.with(&Component::of(&runs[i]));
+                count[at_root[root]] += 1;
+            }
+            at_root[root]
+        })
+        .collect();
+    all.iter_mut().for_each(|c| c.core = (c.bin0, c.bin1));
+    let mut from = vec![0; all.len() + 1];
+    for (k, n) in count.iter().enumerate() {
+        from[k + 1] = from[k] + n;
     }
-    out.iter_mut().for_each(|c| c.core = (c.bin0, c.bin1));
-    out
+    let mut next = from.clone();
+    let mut sorted = runs.clone();
+    for (run, c) in runs.iter().zip(of) {
+        sorted[next[c]] = *run;
+        next[c] += 1;
+    }
+    Components { all, runs: sorted, from }
 }
 
 /// Cells looked at together: most of a row is unmarked.
@@ -110,15 +152,26 @@ fn next_on(row: &[bool], from: usize) -> Option<usize> {
 }
 
 impl Component {
+    /// One run.
+    pub fn of(run: &Run) -> Component {
+        let (row0, row1, bin0, bin1) = (run.row, run.row + 1, run.bin0, run.bin1);
+        let walls = (0, usize::MAX);
+        Component { row0, row1, bin0, bin1, cells: run.cells, core: (bin0, bin1), walls }
+    }
     /// Both in one.
     pub fn with(&self, other: &Component) -> Component {
+        let (bin0, bin1) = (self.bin0.min(other.bin0), self.bin1.max(other.bin1));
+        // A wall stands as long as nothing beyond it is taken in.
+        let below = [self.walls.0, other.walls.0].into_iter().filter(|w| *w <= bin0).max();
+        let above = [self.walls.1, other.walls.1].into_iter().filter(|w| *w >= bin1).min();
         Component {
             row0: self.row0.min(other.row0),
             row1: self.row1.max(other.row1),
-            bin0: self.bin0.min(other.bin0),
-            bin1: self.bin1.max(other.bin1),
+            bin0,
+            bin1,
             cells: self.cells + other.cells,
             core: if other.cells > self.cells { other.core } else { self.core },
+            walls: (below.unwrap_or(0), above.unwrap_or(usize::MAX)),
         }
     }
     pub fn rows(&self) -> usize {
@@ -130,6 +183,11 @@ impl Component {
     /// Unmarked bins between two (0 where they overlap).
     pub fn apart_bins(&self, other: &Component) -> usize {
         self.bin0.max(other.bin0).saturating_sub(self.bin1.min(other.bin1))
+    }
+    /// Whether the other lies beyond one of its walls, or it beyond the other's.
+    pub fn walled_off(&self, other: &Component) -> bool {
+        let beyond = |a: &Component, b: &Component| b.bin1 <= a.walls.0 || b.bin0 >= a.walls.1;
+        beyond(self, other) || beyond(other, self)
     }
     /// Rows in common.
     pub fn shared_rows(&self, other: &Component) -> usize {
@@ -147,10 +205,13 @@ mod tests {
         let on = picture.iter().flat_map(|r| r.chars().map(|c| c == '#')).collect();
         let marks = Marks { rows: 5, bins: 9, on };
         let found = components(&marks, 1, 0);
-        assert_eq!(found.len(), 3);
-        assert_eq!((found[0].row0, found[0].row1, found[0].bin0, found[0].bin1), (0, 3, 0, 2));
-        assert_eq!(found[2].cells, 3);
-        assert_eq!(components(&marks, 0, 0).len(), 4);
-        assert_eq!(components(&marks, 1, 9).len(), 1);
+        let all = &found.all;
+        assert_eq!(all.len(), 3);
+        assert_eq!((all[0].row0, all[0].row1, all[0].bin0, all[0].bin1), (0, 3, 0, 2));
+        assert_eq!(all[2].cells, 3);
+        let rows = |c: usize| found.runs_of(c).iter().map(|r| r.row).collect::<Vec<_>>();
+        assert_eq!((rows(0), rows(1), rows(2)), (vec![0, 2], vec![0, 1], vec![2, 3]));
+        assert_eq!(components(&marks, 0, 0).all.len(), 4);
+        assert_eq!(components(&marks, 1, 9).all.len(), 1);
     }
 }

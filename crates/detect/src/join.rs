@@ -2,13 +2,18 @@
 
 use crate::cells::Cells;
 use crate::components::Component;
+use crate::modulus::constant_modulus;
+use std::ops::Range;
+use units::Iq;
 
 /// What the tests of a pair need to see.
 pub(crate) struct Scene<'a> {
     pub cells: &'a Cells,
     pub floor: &'a [f32],
-    /// Cells and floor of the resolution that is finest in time.
-    pub quick: (&'a Cells, &'a [f32]),
+    /// The samples that the cells are of.
+    pub block: &'a [Iq],
+    /// Cells and floor of this resolution and of those finer in time.
+    pub finer: &'a [(&'a Cells, &'a [f32])],
     /// Rows that may lie between parts of one burst.
     pub gap_rows: usize,
 }
@@ -17,9 +22,19 @@ pub(crate) struct Scene<'a> {
 const ROWS: usize = 256;
 /// Between two parts of one emission the excess falls by less than this, as a ratio (6 dB).
 const VALLEY: f64 = 0.25;
+/// Between two emissions close beside each other it falls by more than this (10 dB).
+const DEEP: f64 = 0.1;
+/// A valley shows only between parts that stand this far over the floor (6 dB): where the floor
+/// itself was taken from an emission, what is left of it has valleys of its own.
+const CLEAR: f64 = 4.0;
 /// Correlation of the powers of two tones that take turns; of two emitters it is 0.
 const TURNS: f64 = -0.25;
-/// Longest distance between parts that begin and end together, widths of the wider.
+/// Times that the turn must go from one to the other: two emitters that key now and then are off
+/// at each other's times by chance.
+const TURN_COUNT: usize = 16;
+/// Rows of the second shortest sum of the marks: what is marked by a sum begins and ends at one.
+const SUMMED: usize = 16;
+/// Longest distance between parts that begin and end together, widths of the narrower.
 const TOGETHER: usize = 10;
 
 /// Puts components together until nothing more belongs together. Ends with the largest first.
@@ -77,24 +92,18 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     if shared == 0 {
         return false;
     }
-    let rows = scene.cells.rows;
     let apart = large.apart_bins(small);
     let width = large.bins().max(small.bins());
     let inside = shared as f64 >= 0.8 * small.rows() as f64;
-    if apart == 0 {
+    let walled = large.walled_off(small);
+    if apart == 0 && !walled {
         return inside;
     }
-    let whole = |c: &Component| c.row0 == 0 && c.row1 == rows;
-    let slack = scene.gap_rows.max(2);
-    let together = large.row0.abs_diff(small.row0) <= slack
-        && large.row1.abs_diff(small.row1) <= slack
-        && !whole(large)
-        && !whole(small);
-    if together && apart <= TOGETHER * width {
+    if apart <= TOGETHER * large.bins().min(small.bins()) && together(large, small, scene) {
         // Tones and sidebands of one burst begin and end together.
         return true;
     }
-    if !inside {
+    if !inside || walled {
         return false;
     }
     let (low, high) = large.core;
@@ -104,13 +113,76 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
         // A piece of a sideband that comes and goes.
         return true;
     }
-    apart <= (width / 16).max(1)
+    apart <= 1
+        || (apart <= width / 16 && !valley(large, small, scene))
         || (apart <= 2 * width && no_valley(large, small, scene))
-        || (apart <= 4 * width && take_turns(large, small, scene))
+        || (apart <= 4 * width && one_modulation(large, small, scene))
+}
+
+/// Whether two components begin and end together, and not just with the block.
+fn together(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+    let slack = scene.gap_rows.max(2);
+    let whole = |c: &Component| c.row0 == 0 && c.row1 == scene.cells.rows;
+    let like = |x: (usize, usize), y: (usize, usize)| {
+        x.0.abs_diff(y.0) <= slack && x.1.abs_diff(y.1) <= slack
+    };
+    if whole(a) || whole(b) || !like((a.row0, a.row1), (b.row0, b.row1)) {
+        return false;
+    }
+    // What only a sum of rows showed begins and ends where the sum does.
+    let exact = |c: &Component| c.row0 % SUMMED != 0 || c.row1 % SUMMED != 0;
+    if exact(a) && exact(b) {
+        return true;
+    }
+    match (edges(a, scene), edges(b, scene)) {
+        (Some(a), Some(b)) => like(a, b),
+        _ => false,
+    }
+}
+
+/// First row and one past the last in which a component's band stands out by a quarter of its mean
+/// while on; `None` where single rows are too noisy to tell.
+fn edges(c: &Component, scene: &Scene<'_>) -> Option<(usize, usize)> {
+    let noise: f64 = scene.floor[c.bin0..c.bin1].iter().map(|f| f64::from(*f)).sum();
+    let power = |r: usize| {
+        let row = &scene.cells.row(r)[c.bin0..c.bin1];
+        let all: f64 = row.iter().map(|p| f64::from(*p)).sum();
+        all - noise * f64::from(scene.cells.gain[r])
+    };
+    let margin = SUMMED / 4;
+    let from = c.row0.saturating_sub(margin);
+    let powers: Vec<f64> = (from..(c.row1 + margin).min(scene.cells.rows)).map(power).collect();
+    let mean = powers.iter().sum::<f64>() / powers.len() as f64;
+    let (sum, n) =
+        powers.iter().filter(|p| **p > mean).fold((0.0, 0.0), |(s, n), p| (s + p, n + 1.0));
+    let on = sum / n;
+    if on.is_nan() || 0.25 * on < 4.0 * noise / (c.bins() as f64 / 1.5).max(1.0).sqrt() {
+        return None;
+    }
+    let first = powers.iter().position(|p| *p > 0.25 * on)?;
+    let last = powers.iter().rposition(|p| *p > 0.25 * on)?;
+    Some((from + first, from + last + 1))
+}
+
+/// Whether two components are tones of one emission.
+fn one_modulation(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+    let rows = (a.row0.max(b.row0), a.row1.min(b.row1));
+    if ((rows.1 - rows.0) as f64) < 0.8 * a.rows().max(b.rows()) as f64 {
+        return false;
+    }
+    let bins = |c: &Component| c.bin0..c.bin1;
+    if take_turns((bins(a), bins(b)), rows, scene) {
+        return true;
+    }
+    constant_modulus(&bins(a), &bins(b), rows, scene)
 }
 
 /// Mean excess over the floor of each of `bins` over `rows`.
-fn excess(bins: std::ops::Range<usize>, rows: (usize, usize), scene: &Scene<'_>) -> Vec<f64> {
+pub(crate) fn excess(
+    bins: std::ops::Range<usize>,
+    rows: (usize, usize),
+    scene: &Scene<'_>,
+) -> Vec<f64> {
     let step = (rows.1 - rows.0).div_ceil(ROWS).max(1);
     let mut sum = vec![0.0; bins.len()];
     let mut n = 0.0;
@@ -124,6 +196,22 @@ fn excess(bins: std::ops::Range<usize>, rows: (usize, usize), scene: &Scene<'_>)
     }
     sum.iter_mut().for_each(|s| *s /= n);
     sum
+}
+
+/// Whether the excess between two components is clearly less than a tenth of theirs.
+fn valley(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+    let (low, high) = if a.bin0 < b.bin0 { (a, b) } else { (b, a) };
+    let rows = (a.row0.max(b.row0), a.row1.min(b.row1));
+    let gap = low.bin1..high.bin0;
+    let mean = |bins: Range<usize>| {
+        let n = bins.len() as f64;
+        excess(bins, rows, scene).iter().sum::<f64>() / n
+    };
+    let noise = scene.floor[gap.clone()].iter().map(|f| f64::from(*f)).sum::<f64>();
+    let noise = noise / gap.len() as f64;
+    let sd = noise / ((rows.1 - rows.0).min(ROWS) as f64 * gap.len() as f64 / 1.5).sqrt();
+    let weaker = mean(a.bin0..a.bin1).min(mean(b.bin0..b.bin1));
+    weaker > CLEAR * noise && mean(gap) + 3.0 * sd < DEEP * weaker
 }
 
 /// Whether the excess between two components is much like theirs all the way.
@@ -154,37 +242,59 @@ fn weaker(small: &Component, large: &Component, scene: &Scene<'_>) -> bool {
     peak(small) < VALLEY * peak(large)
 }
 
-/// Whether two components are tones of which one is on when the other is off, as in frequency
-/// shift keying: powers of like size that rise and fall against each other.
-fn take_turns(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
+/// Whether two bands hold tones of which one is on when the other is off, as in frequency shift
+/// keying: powers of like size that rise and fall against each other. Seen at the resolution that
+/// is finest in time of those that tell the bands apart; over several symbols it shows as well, for
+/// the two powers add up to one.
+pub(crate) fn take_turns(
+    (a, b): (Range<usize>, Range<usize>),
+    rows: (usize, usize),
+    scene: &Scene<'_>,
+) -> bool {
     let own = scene.cells.level;
-    let (cells, floor) = scene.quick;
-    let level = cells.level;
-    let bins = |c: &Component| {
-        let low = level.bin_at(own.offset_hz(c.bin0 as f64)).round();
-        let high = level.bin_at(own.offset_hz((c.bin1 - 1) as f64)).round();
-        low.max(0.0) as usize..(high as usize + 1).min(level.n)
-    };
-    let (a_bins, b_bins) = (bins(a), bins(b));
-    let apart = a_bins.start.max(b_bins.start) as i64 - a_bins.end.min(b_bins.end) as i64;
-    if apart < 2 {
-        return false;
+    for (cells, floor) in scene.finer.iter().rev() {
+        let level = cells.level;
+        let bins = |own_bins: &Range<usize>| {
+            let low = level.bin_at(own.offset_hz(own_bins.start as f64)).round();
+            let high = level.bin_at(own.offset_hz((own_bins.end - 1) as f64)).round();
+            low.max(0.0) as usize..(high as usize + 1).min(level.n)
+        };
+        let (a, b) = (bins(&a), bins(&b));
+        let apart = a.start.max(b.start) as i64 - a.end.min(b.end) as i64;
+        if apart < 2 && level != own {
+            continue;
+        }
+        let start = rows.0 * own.hop / level.hop;
+        let stop = ((rows.1 - 1) * own.hop + own.n) / level.hop;
+        let rows = start..stop.min(cells.rows).min(start + 16 * ROWS);
+        return rows.len() >= 64 && against((&a, &b), rows, cells, floor);
     }
-    let start = (a.row0.max(b.row0)) * own.hop / level.hop;
-    let stop = ((a.row1.min(b.row1) - 1) * own.hop + own.n) / level.hop;
-    let rows = start..stop.min(cells.rows).min(start + 16 * ROWS);
-    if rows.len() < 64 {
-        return false;
-    }
-    let power = |r: usize, bins: &std::ops::Range<usize>| -> f64 {
+    false
+}
+
+/// Whether the powers of two bands are alike and move against each other.
+fn against(
+    (a, b): (&Range<usize>, &Range<usize>),
+    rows: Range<usize>,
+    cells: &Cells,
+    floor: &[f32],
+) -> bool {
+    let power = |r: usize, bins: &Range<usize>| -> f64 {
         let noise: f64 = floor[bins.clone()].iter().map(|f| f64::from(*f)).sum();
         let all: f64 = cells.row(r)[bins.clone()].iter().map(|p| f64::from(*p)).sum();
         all - noise * f64::from(cells.gain[r])
     };
     let n = rows.len() as f64;
     let (mut x, mut y, mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    let (mut turns, mut last) = (0, 0.0f64);
     for r in rows {
-        let (p, q) = (power(r, &a_bins), power(r, &b_bins));
+        let (p, q) = (power(r, a), power(r, b));
+        // Whose turn it is, once it is clear.
+        let lead = p - q;
+        if lead.abs() > 0.25 * (p + q).abs() {
+            turns += usize::from(lead * last < 0.0);
+            last = lead;
+        }
         x += p;
         y += q;
         xx += p * p;
@@ -193,7 +303,7 @@ fn take_turns(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
     }
     let like = x > 0.0 && y > 0.0 && (x / y).ln().abs() < 1.4;
     let correlation = (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt();
-    like && correlation < TURNS
+    like && correlation < TURNS && turns >= TURN_COUNT
 }
 
 #[cfg(test)]
@@ -234,7 +344,15 @@ mod tests {
                     let (rows, bins) = (rng.random_range(1..30), rng.random_range(1..9));
                     let core = (bin0, bin0 + bins);
                     let cells = rng.random_range(1..=rows * bins);
-                    Component { row0, row1: row0 + rows, bin0, bin1: bin0 + bins, cells, core }
+                    Component {
+                        row0,
+                        row1: row0 + rows,
+                        bin0,
+                        bin1: bin0 + bins,
+                        cells,
+                        core,
+                        walls: (0, usize::MAX),
+                    }
                 })
                 .collect();
             // Like the real test: not symmetric, and what has grown may refuse or take anew.

@@ -1,0 +1,141 @@
+//! Whether all that is in a band has one constant modulus, as an emission modulated in frequency or
+//! phase alone has, and two emissions side by side do not.
+//!
+//! With m = E|s|⁴/(E|s|²)² a constant modulus has m = 1; the sum of two with powers 1 and ρ beats
+//! and has m = 1 + 2ρ/(1+ρ)² (closed form). Noise of power N beside a signal of power S adds
+//! 4SN + 2N² to the fourth moment.
+
+use crate::cells::ENBW_BINS;
+use crate::join::{Scene, excess};
+use dsp::DownConverter;
+use std::ops::Range;
+
+/// Samples looked at, at most.
+const SAMPLES: usize = 1 << 20;
+/// Samples (after decimation) over which a keyed emission may be taken to stay on: many times
+/// the longest beat of two emissions in the band, and the time in which a part of it varies.
+const WINDOW: usize = 128;
+/// Windows needed, or nothing can be said.
+const WINDOWS: usize = 8;
+/// Weakest second emission, as a part of the first, that the moment tells from none.
+const LEAST: f64 = 0.06;
+/// Part of the power between their outer edges that the two must hold.
+const MOST: f64 = 0.8;
+/// Weakest signal over the noise that is judged (6 dB).
+const CLEAR: f64 = 4.0;
+/// Part of the beat's excess that a constant modulus may show: filters and multipath add some.
+const SOME: f64 = 0.4;
+
+/// Whether the bands `a` and `b` of the scene's cells and what lies between hold one constant modulus
+/// over `rows`. `false` where it cannot be told.
+pub(crate) fn constant_modulus(
+    a: &Range<usize>,
+    b: &Range<usize>,
+    rows: (usize, usize),
+    scene: &Scene<'_>,
+) -> bool {
+    let level = scene.cells.level;
+    let bins = a.start.min(b.start)..a.end.max(b.end);
+    let width = (bins.len() as f64 + 2.0) / level.n as f64;
+    let decimation = DownConverter::decimation_for(width);
+    // As many rows as are looked at.
+    let samples = (4 * WINDOWS * WINDOW * decimation).min(SAMPLES);
+    let rows = (rows.0, rows.1.min(rows.0 + (samples / level.hop).max(1)));
+    if width > 0.8 || rows.1 <= rows.0 {
+        return false;
+    }
+    let sum = |band: &Range<usize>| excess(band.clone(), rows, scene).iter().sum::<f64>();
+    let (x, y) = (sum(a), sum(b));
+    let ratio = x.min(y) / x.max(y);
+    // What else is between them speaks for itself.
+    if x.min(y) <= 0.0 || ratio < LEAST || x + y < MOST * sum(&bins) {
+        return false;
+    }
+    let from = rows.0 * level.hop;
+    let to = ((rows.1 - 1) * level.hop + level.n).min(scene.block.len());
+    let middle = 0.5 * (bins.start + bins.end - 1) as f64;
+    let offset = (middle - (level.n / 2) as f64) / level.n as f64;
+    let mut down = DownConverter::new(offset, width, decimation);
+    // The filter's slopes pass as much again as half of what lies between pass and stop.
+    let slopes = 1.0 / decimation as f64 / width;
+    let floor: f64 = scene.floor[bins].iter().map(|f| f64::from(*f)).sum();
+    let noise = floor / ENBW_BINS * slopes.max(1.0);
+    let beat = 2.0 * ratio / (1.0 + ratio).powi(2);
+    let limit = 1.0 + SOME * beat;
+    let (mut fourth, mut square, mut windows) = (0.0, 0.0, 0);
+    let mut samples = Vec::new();
+    for part in scene.block[from..to].chunks(WINDOWS * WINDOW * decimation) {
+        down.push(part, &mut samples);
+        let whole = samples.len() / WINDOW * WINDOW;
+        for window in samples[..whole].chunks_exact(WINDOW) {
+            let powers = window.iter().map(|x| f64::from(x.norm_sqr()));
+            let (two, four) = powers.fold((0.0, 0.0), |(a, b), p| (a + p, b + p * p));
+            let (two, four) = (two / WINDOW as f64, four / WINDOW as f64);
+            let signal = two - noise;
+            if signal > CLEAR * noise {
+                fourth += four - 4.0 * signal * noise - 2.0 * noise * noise;
+                square += signal * signal;
+                windows += 1;
+            }
+        }
+        samples.drain(..whole);
+        if windows >= WINDOWS && fourth > (limit + beat) * square {
+            return false;
+        }
+    }
+    windows >= WINDOWS && fourth < limit * square
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cells::{Cells, Maker};
+    use crate::config::Level;
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+    use rand_distr::{Distribution, StandardNormal};
+    use units::Iq;
+
+    const LEVEL: Level = Level { n: 1024, hop: 512, rate_hz: 1e6 };
+    const SAMPLES: usize = 1 << 18;
+
+    /// Noise of 1e-4 a sample, and what `signal` gives.
+    fn block(seed: u64, signal: impl Fn(usize) -> Iq) -> Vec<Iq> {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        let mut normal = || -> f32 { StandardNormal.sample(&mut random) };
+        let noise = 0.5e-4f32.sqrt();
+        (0..SAMPLES).map(|k| signal(k) + Iq::new(noise * normal(), noise * normal())).collect()
+    }
+    fn judged(block: &[Iq], a: Range<usize>, b: Range<usize>) -> bool {
+        let cells: Cells = Maker::new(LEVEL).cells(block, Vec::new());
+        let floor = vec![1e-4 * ENBW_BINS as f32 / LEVEL.n as f32; LEVEL.n];
+        let finer = [(&cells, floor.as_slice())];
+        let scene = Scene { cells: &cells, floor: &floor, block, finer: &finer, gap_rows: 4 };
+        constant_modulus(&a, &b, (0, cells.rows), &scene)
+    }
+    /// A tone at a bin of the level.
+    fn tone(amplitude: f64, bin: f64, k: usize) -> Iq {
+        let turn = (bin - 512.0) / 1024.0 * k as f64 % 1.0;
+        Iq::from(num_complex::Complex32::from_polar(
+            amplitude as f32,
+            (std::f64::consts::TAU * turn) as f32,
+        ))
+    }
+
+    /// Two tones of powers 1 and ρ at once have 1 + 2ρ/(1+ρ)²; in turn, 1.
+    #[test]
+    fn tones_at_once_and_in_turn() {
+        for (seed, ratio) in [(1, 1.0f64), (2, 0.5), (3, 0.1)] {
+            let both = block(seed, |k| tone(1.0, 600.0, k) + tone(ratio.sqrt(), 620.0, k));
+            assert!(!judged(&both, 598..603, 618..623), "two tones of ratio {ratio}");
+        }
+        // Shift keying with a tone for 200 samples: 4 times the distance of the tones in symbols.
+        let keyed = block(4, |k| tone(1.0, if (k / 200) % 2 == 0 { 600.0 } else { 620.0 }, k));
+        assert!(judged(&keyed, 598..603, 618..623), "one tone at a time");
+    }
+    #[test]
+    fn what_lies_between_is_not_theirs() {
+        let strong = |k| tone(1.0, 610.0, k) + tone(0.2, 600.0, k) + tone(0.15, 620.0, k);
+        assert!(!judged(&block(5, strong), 598..603, 618..623));
+    }
+}
