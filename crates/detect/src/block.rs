@@ -14,7 +14,7 @@ use spectrum::{Floor, FloorEstimator, Resolution};
 use units::Iq;
 
 /// The resolutions of segments of like length, planned once.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Looker {
     makers: Vec<Maker>,
     thresholds: Thresholds,

@@ -35,7 +35,7 @@ impl Cells {
 }
 
 /// Makes the cells of blocks, with plan and window made once.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Maker {
     level: Level,
     stft: Stft,

@@ -51,12 +51,12 @@ pub(crate) struct Block {
 
 impl Block {
     /// An empty one.
-    pub fn new() -> Self {
+    fn new() -> Self {
         let span = Span { first: 0, length: 0, fresh: 0 };
         Block { span, iq: Vec::new(), rails: Rails::default() }
     }
     /// Becomes the block at `span`.
-    pub fn read(&mut self, source: &Source<'_>, span: Span) -> Result<(), ReadError> {
+    fn read(&mut self, source: &Source<'_>, span: Span) -> Result<(), ReadError> {
         self.span = span;
         self.iq.resize(span.length, Iq::default());
         source.samples.read(source.first_sample + span.first, &mut self.iq)?;
@@ -70,6 +70,40 @@ impl Block {
     /// Fraction of the fresh samples at the converter's limits.
     pub fn clipped_fraction(&self) -> f64 {
         self.rails.clipped as f64 / self.span.fresh.max(1) as f64
+    }
+}
+
+/// Blocks worked on side by side.
+#[derive(Debug, Default)]
+pub(crate) struct Batch {
+    blocks: Vec<Block>,
+    filled: usize,
+}
+
+impl Batch {
+    /// Reads up to `most` of the blocks that come next; `hear` takes each as it is read.
+    pub fn read(
+        &mut self,
+        most: usize,
+        source: &Source<'_>,
+        spans: &mut dyn Iterator<Item = Span>,
+        hear: &mut dyn FnMut(&Block),
+    ) -> Result<(), ReadError> {
+        self.filled = 0;
+        for span in spans.take(most) {
+            if self.filled == self.blocks.len() {
+                self.blocks.push(Block::new());
+            }
+            let block = &mut self.blocks[self.filled];
+            block.read(source, span)?;
+            hear(block);
+            self.filled += 1;
+        }
+        Ok(())
+    }
+    /// Those that were read, in order.
+    pub fn blocks(&mut self) -> &mut [Block] {
+        &mut self.blocks[..self.filled]
     }
 }
 

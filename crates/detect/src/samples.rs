@@ -7,7 +7,7 @@ use crate::group::{Grouper, Look};
 use crate::listened::{self, Stretch};
 use crate::measure::Piece;
 use crate::pulse::Pulse;
-use crate::reader::{Block, Source, Span, spans};
+use crate::reader::{Batch, Block, Source, spans};
 use crate::receiver::Receiver;
 use crate::stitch::{Place, Stitcher};
 use crate::{Burst, Detection};
@@ -88,17 +88,22 @@ pub fn from_samples(
     Run::new(samples, options).all(hooks)
 }
 
+/// Longest step of blocks that are worked on two at a time: what one alone cannot spread over the
+/// cores, the other fills; longer ones are spread well enough and would take too much memory.
+const PAIRED: usize = 3 << 20;
+
 /// The work on one recording.
 struct Run<'a> {
     samples: &'a dyn Samples,
     options: &'a Options,
-    lookers: Vec<Looker>,
+    /// For each ladder one for either of two blocks.
+    lookers: Vec<[Looker; 2]>,
     grouper: Grouper,
     receiver: Receiver,
     stretches: Vec<Stretch>,
     pulses: Vec<Pulse>,
-    /// Buffers: the block that is worked on and the next.
-    blocks: [Block; 2],
+    /// Buffers: the blocks that are worked on and the next.
+    batches: [Batch; 2],
     gap_samples: usize,
     done: u64,
 }
@@ -115,7 +120,7 @@ impl<'a> Run<'a> {
             receiver: Receiver::new(),
             stretches: Vec::new(),
             pulses: Vec::new(),
-            blocks: [Block::new(), Block::new()],
+            batches: Default::default(),
             gap_samples: (gap_s(samples.len() as f64 / rate_hz) * rate_hz) as usize,
             done: 0,
         }
@@ -150,62 +155,61 @@ impl<'a> Run<'a> {
         let levels = levels_of(place.rate_hz, place.samples);
         let at = self.looker(&levels);
         let (step, overlap) = (stride(place.rate_hz, &levels[0]), levels[0].hop);
+        let together = if step <= PAIRED { 2 } else { 1 };
         let mut spans = spans(place.samples, step, overlap);
-        let Some(first) = spans.next() else { return Ok(()) };
         let source = Source {
             samples: self.samples,
             first_sample: place.first_sample,
             limits: self.samples.rail_limits(),
         };
-        let mut stitcher = Stitcher::new(*place, self.gap_samples);
-        let read = |block: &mut Block, span: Span, hooks: &mut Hooks<'_>| {
-            block.read(&source, span)?;
-            if let Some(on_samples) = &mut hooks.on_samples {
-                on_samples(place.segment as usize, block.fresh());
-            }
-            Ok::<(), ReadError>(())
-        };
-        let [mut now, mut next] = std::mem::replace(&mut self.blocks, [Block::new(), Block::new()]);
-        read(&mut now, first, hooks)?;
-        loop {
-            let after = spans.next();
-            let (mut seen, mut next_read) = (None, Ok(()));
-            let (looker, gap_samples) = (&mut self.lookers[at], self.gap_samples);
-            // While this block is worked on the next is read, and the caller hears its samples.
-            rayon::in_place_scope(|scope| {
-                scope.spawn(|_| seen = Some(looker.look(&now.iq, gap_samples)));
-                if let Some(span) = after {
-                    next_read = read(&mut next, span, hooks);
+        let mut read = |batch: &mut Batch, hooks: &mut Hooks<'_>| {
+            batch.read(together, &source, &mut spans, &mut |block| {
+                if let Some(on_samples) = &mut hooks.on_samples {
+                    on_samples(place.segment as usize, block.fresh());
                 }
+            })
+        };
+        let mut stitcher = Stitcher::new(*place, self.gap_samples);
+        let [mut now, mut next] = std::mem::take(&mut self.batches);
+        read(&mut now, hooks)?;
+        while !now.blocks().is_empty() {
+            let mut seen: [Option<Seen>; 2] = [None, None];
+            let mut next_read = Ok(());
+            let (lookers, gap_samples) = (&mut self.lookers[at], self.gap_samples);
+            // While these blocks are worked on the next are read, and the caller hears their samples.
+            rayon::in_place_scope(|scope| {
+                for ((looker, block), seen) in lookers.iter_mut().zip(now.blocks()).zip(&mut seen) {
+                    scope.spawn(|_| *seen = Some(looker.look(&block.iq, gap_samples)));
+                }
+                next_read = read(&mut next, hooks);
             });
-            if let Some(seen) = seen {
-                let pieces = self.judged(seen, &now, place);
-                stitcher.push(pieces, now.span.first + now.span.fresh as u64, &mut self.pulses);
-            }
-            self.hand_out(hooks);
-            self.done += now.span.fresh as u64;
-            let part = self.done as f64 / self.samples.len() as f64;
-            if !(hooks.on_progress)(part.min(1.0)) {
-                return Err(DetectError::Stopped);
+            for (block, seen) in now.blocks().iter().zip(seen) {
+                let Some(seen) = seen else { continue };
+                let pieces = self.judged(seen, block, place);
+                stitcher.push(pieces, block.span.first + block.span.fresh as u64, &mut self.pulses);
+                self.hand_out(hooks);
+                self.done += block.span.fresh as u64;
+                let part = self.done as f64 / self.samples.len() as f64;
+                if !(hooks.on_progress)(part.min(1.0)) {
+                    return Err(DetectError::Stopped);
+                }
             }
             next_read?;
-            if after.is_none() {
-                break;
-            }
             std::mem::swap(&mut now, &mut next);
         }
-        self.blocks = [now, next];
+        self.batches = [now, next];
         stitcher.finish(&mut self.pulses);
         self.hand_out(hooks);
         Ok(())
     }
 
-    /// Index of the looker for such a ladder.
+    /// Index of the lookers for such a ladder.
     fn looker(&mut self, levels: &[Level]) -> usize {
-        let known = self.lookers.iter().position(|l| l.serves(levels));
+        let known = self.lookers.iter().position(|l| l[0].serves(levels));
         known.unwrap_or_else(|| {
             let total = self.samples.len();
-            self.lookers.push(Looker::new(levels, self.options.false_rows, total));
+            let looker = Looker::new(levels, self.options.false_rows, total);
+            self.lookers.push([looker.clone(), looker]);
             self.lookers.len() - 1
         })
     }
