@@ -26,6 +26,8 @@ pub(crate) struct Area {
 /// Rows that an emission must last to be taken at a resolution with a shorter one beside it: a
 /// burst shorter than one frame shows in up to three.
 const ROWS: usize = 4;
+/// Kinds of sums tried past the finest resolution: over 1, 4 and 16 rows.
+const COARSE_SUMS: usize = 3;
 /// Components looked at in one block at most; the largest are kept.
 const MOST: usize = 4096;
 
@@ -44,11 +46,21 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
     for (l, view) in views.iter().enumerate() {
         let level = view.cells.level;
         let last = l + 1 == views.len();
-        let sums = if l == 0 { 4 } else { 3 };
+        let sums = if l == 0 { 4 } else { COARSE_SUMS };
         let mut marks = Marks::of(view.cells, view.floor, view.thresholds, sums, l == 0);
         let barred = taken.par_iter().map(|area| explained(area, views, view));
-        for (rows, bins) in barred.collect::<Vec<_>>() {
-            rows.for_each(|r| marks.on[r * marks.bins..][bins.clone()].fill(false));
+        for (rows, near, far) in barred.collect::<Vec<_>>() {
+            for r in rows {
+                let on = &mut marks.on[r * marks.bins..(r + 1) * marks.bins];
+                on[near.clone()].fill(false);
+                let one = view.thresholds.one() as f32 * view.cells.gain[r];
+                let row = &view.cells.row(r)[far.clone()];
+                for ((on, p), f) in
+                    on[far.clone()].iter_mut().zip(row).zip(&view.floor[far.clone()])
+                {
+                    *on &= *p > one * f;
+                }
+            }
         }
         let gap_rows = (gap_samples / level.hop).max(1);
         let found = components(&marks, gap_rows, 1);
@@ -83,8 +95,12 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
 
 /// Rows and bins of `view` that an area taken before explains: its time, a frame of its own
 /// resolution either side; its band, with the skirts of the window as far as they rise over the
-/// threshold.
-fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> (Range<usize>, Range<usize>) {
+/// threshold of one row, and as far as they do over that of sums of rows.
+fn explained(
+    area: &Area,
+    views: &[View<'_>],
+    view: &View<'_>,
+) -> (Range<usize>, Range<usize>, Range<usize>) {
     let (own, level) = (views[area.level].cells.level, view.cells.level);
     let whole = views[area.level].cells.rows;
     let (rows, low, high) = footprint(area, (own, whole), level, view.cells.rows);
@@ -93,10 +109,13 @@ fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> (Range<usize>,
     let over = |peak: f32, (p, f): (&f32, &f32)| peak.max(p / f.max(f32::MIN_POSITIVE));
     let row = |r: usize| view.cells.row(r)[bins.clone()].iter().zip(floor).fold(0.0, over);
     let peak = rows.clone().map(row).fold(0.0, f32::max);
-    let skirt = skirt_bins(f64::from(peak) / view.thresholds.one());
-    let from = (low - skirt).floor().max(0.0) as usize;
-    let to = ((high + skirt).ceil() as usize + 1).min(level.n);
-    (rows, from.min(to)..to)
+    let bins = |threshold: f64| {
+        let skirt = skirt_bins(f64::from(peak) / threshold);
+        let to = ((high + skirt).ceil() as usize + 1).min(level.n);
+        ((low - skirt).floor().max(0.0) as usize).min(to)..to
+    };
+    let summed = view.thresholds.over(1 << (2 * (COARSE_SUMS - 1)));
+    (rows, bins(view.thresholds.one()), bins(summed))
 }
 
 /// Bins from a line to where the side lobes of the Hann window have fallen by `ratio`: −31 dB at

@@ -2,6 +2,7 @@
 
 use crate::alone::shows_alone;
 use crate::areas::{Area, View, areas};
+use crate::balance::{self, Imbalance};
 use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
 use crate::defects::{Verdict, judge};
@@ -36,6 +37,8 @@ pub(crate) struct Seen {
     pub limit: f64,
     /// Fraction of the time in which the noise stood clearly over its floor.
     pub unsteady: f64,
+    /// What was taken out of it.
+    pub imbalance: Option<Imbalance>,
 }
 
 impl Looker {
@@ -55,8 +58,13 @@ impl Looker {
     pub fn serves(&self, levels: &[Level]) -> bool {
         self.makers.iter().map(Maker::level).eq(levels.iter().copied())
     }
-    /// Looks at a block.
-    pub fn look(&mut self, block: &[Iq], gap_samples: usize) -> Seen {
+    /// Looks at a block, and takes the receiver's mirror images out of it.
+    pub fn look(&mut self, block: &mut [Iq], gap_samples: usize) -> Seen {
+        let imbalance = balance::of(block, &self.makers[self.makers.len().min(2) - 1]);
+        if let Some(imbalance) = &imbalance {
+            balance::correct(block, imbalance.kappa);
+        }
+        let block = &*block;
         let spare = std::mem::take(&mut self.spare);
         let mut cells: Vec<Cells> =
             self.makers.iter().zip(spare).map(|(m, s)| m.cells(block, s)).collect();
@@ -109,7 +117,13 @@ impl Looker {
         let raised = quick.iter().filter(|g| **g > 2.0).count();
         let unsteady = raised as f64 / quick.len().max(1) as f64;
         self.spare = cells.into_iter().map(|c| c.power).collect();
-        Seen { pieces: pieces.into_iter().zip(verdicts).collect(), floor, limit, unsteady }
+        Seen {
+            pieces: pieces.into_iter().zip(verdicts).collect(),
+            floor,
+            limit,
+            unsteady,
+            imbalance,
+        }
     }
 }
 

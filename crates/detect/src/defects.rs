@@ -51,8 +51,11 @@ pub(crate) fn judge(
     rate_hz: f64,
     makers: &[Maker],
 ) -> Vec<Verdict> {
+    // A bare line at the centre is the spike for as long as there is one: a strong burst's keying
+    // lifts it for a moment.
+    let spike = pieces.par_iter().any(|p| is_dc(p, block, rate_hz));
     let one = |w: &Piece| {
-        if is_dc(w, block, rate_hz) {
+        if spike && at_centre(w) && (w.bare || is_dc(w, block, rate_hz)) {
             return Verdict::DcSpike;
         }
         let stronger = |db: f64| {
@@ -70,10 +73,15 @@ pub(crate) fn judge(
     pieces.par_iter().map(one).collect()
 }
 
+/// Whether a narrow piece lies at the centre.
+fn at_centre(p: &Piece) -> bool {
+    let near = p.low_hz - p.resolution_hz <= 0.0 && p.high_hz + p.resolution_hz >= 0.0;
+    near && p.bandwidth_hz <= 8.0 * p.resolution_hz
+}
+
 /// Whether the line at the centre is a constant: the mean of the samples holds its power.
 fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
-    let near = p.low_hz - p.resolution_hz <= 0.0 && p.high_hz + p.resolution_hz >= 0.0;
-    if !near || p.bandwidth_hz > 8.0 * p.resolution_hz {
+    if !at_centre(p) {
         return false;
     }
     // Over the whole block: it never stops, though noise may cut it into pieces.

@@ -2,6 +2,7 @@
 
 mod alone;
 mod areas;
+mod balance;
 mod block;
 mod cells;
 mod components;

@@ -1,5 +1,6 @@
 //! What the receiver did to the samples, gathered over the recording, and said in warnings.
 
+use crate::balance::Imbalance;
 use crate::config::SHORTEST_SEGMENT;
 use crate::defects::Verdict;
 use crate::measure::{Piece, dbfs};
@@ -41,7 +42,8 @@ pub(crate) struct Receiver {
     clipped: u64,
     peak_rail: f32,
     dc: Option<f64>,
-    images: (u64, f64, f64),
+    /// Loudest mirror image: hertz and dBFS.
+    image: Option<(f64, f64)>,
     splatter: u64,
     distrusted: u64,
     /// Blocks in which the gain moved, and bursts left out there.
@@ -58,7 +60,7 @@ impl Receiver {
             clipped: 0,
             peak_rail: 0.0,
             dc: None,
-            images: (0, 0.0, f64::NEG_INFINITY),
+            image: None,
             splatter: 0,
             distrusted: 0,
             moved: (0, 0),
@@ -93,16 +95,19 @@ impl Receiver {
         let level = dbfs(piece.power);
         match what {
             Verdict::DcSpike => self.dc = Some(self.dc.unwrap_or(f64::NEG_INFINITY).max(level)),
-            Verdict::Image => {
-                self.images.0 += 1;
-                if level > self.images.2 {
-                    self.images.1 = centre_hz + piece.centre_hz;
-                    self.images.2 = level;
-                }
-            }
+            Verdict::Image => self.image(centre_hz + piece.centre_hz, level),
             Verdict::Splatter => self.splatter += 1,
             Verdict::Distrusted => self.distrusted += 1,
             Verdict::Emission => {}
+        }
+    }
+    /// Notes the images that were taken out of a block.
+    pub fn imbalance(&mut self, imbalance: &Imbalance, centre_hz: f64) {
+        self.image(centre_hz + imbalance.image_hz, dbfs(imbalance.image_power));
+    }
+    fn image(&mut self, hz: f64, level: f64) {
+        if self.image.is_none_or(|loudest| level > loudest.1) {
+            self.image = Some((hz, level));
         }
     }
     pub fn clipped_samples(&self) -> u64 {
@@ -163,19 +168,17 @@ impl Receiver {
                 .with("level_dbfs", level),
             );
         }
-        if self.images.0 > 0 {
-            let (count, centre, level) = self.images;
+        if let Some((centre, level)) = self.image {
             out.push(
                 Reason::new(
                     "iq_image",
                     format!(
-                        "mirror images of stronger emissions are left out, the loudest at \
+                        "mirror images of stronger emissions are taken out, the loudest at \
                          {centre:.0} Hz with {level:.1} dBFS"
                     ),
                 )
                 .with("centre_hz", centre)
-                .with("level_dbfs", level)
-                .with("count", count as f64),
+                .with("level_dbfs", level),
             );
         }
         if self.short.0 > 0 {

@@ -179,7 +179,7 @@ impl<'a> Run<'a> {
             // While these blocks are worked on the next are read, and the caller hears their samples.
             rayon::in_place_scope(|scope| {
                 for ((looker, block), seen) in lookers.iter_mut().zip(now.blocks()).zip(&mut seen) {
-                    scope.spawn(|_| *seen = Some(looker.look(&block.iq, gap_samples)));
+                    scope.spawn(|_| *seen = Some(looker.look(&mut block.iq, gap_samples)));
                 }
                 next_read = read(&mut next, hooks);
             });
@@ -220,6 +220,9 @@ impl<'a> Run<'a> {
         let fresh = block.span.fresh;
         self.receiver.rails(fresh, block.rails);
         self.receiver.floor(seen.floor.trusted_fraction());
+        if let Some(imbalance) = &seen.imbalance {
+            self.receiver.imbalance(imbalance, place.centre_hz);
+        }
         let strongest = seen
             .pieces
             .iter()

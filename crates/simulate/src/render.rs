@@ -12,20 +12,38 @@ use units::{Band, Iq};
 
 /// Filter banks made so far; which thread made one does not change it.
 #[derive(Debug, Default)]
-pub struct Banks(Mutex<BTreeMap<[u64; 3], Arc<Bank>>>);
+pub struct Banks(Mutex<BTreeMap<[u64; 4], Arc<Bank>>>);
 
 impl Banks {
-    fn get(&self, rate_in: f64, rate_out: f64, used: f64) -> Arc<Bank> {
-        // A used share rounded up to a sixteenth keeps the number of banks small.
-        let used = ((used * 16.0).ceil() / 16.0).clamp(1.0 / 16.0, 0.4375);
-        let key = [rate_in.to_bits(), rate_out.to_bits(), used.to_bits()];
+    fn get(&self, rate_in: f64, rate_out: f64, used: f64, stop: f64) -> Arc<Bank> {
+        let used = used_share(used);
+        let key = [rate_in, rate_out, used, stop].map(f64::to_bits);
         if let Some(bank) = self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key) {
             return bank.clone();
         }
         // Made outside the lock: another thread may make the same one, to the same bits.
-        let bank = Arc::new(Bank::new(rate_in, rate_out, used));
+        let bank = Arc::new(Bank::ending(rate_in, rate_out, used, stop));
         self.0.lock().unwrap_or_else(PoisonError::into_inner).entry(key).or_insert(bank).clone()
     }
+}
+
+/// A used share rounded up to a sixteenth: that keeps the number of banks small.
+fn used_share(used: f64) -> f64 {
+    ((used * 16.0).ceil() / 16.0).clamp(1.0 / 16.0, 0.4375)
+}
+
+/// Where a filter must have ended, as a share of its input's rate, for what is then rotated by
+/// `offset_hz` to stay inside of the band; `None` where that leaves too little for a transition.
+fn stop_share(rate: f64, window: &Window, offset_hz: f64, reach: f64) -> Option<f64> {
+    let room = 0.5 * window.rate_hz - offset_hz.abs();
+    let used = used_share(reach / rate);
+    // Past this the bank's own stop band begins.
+    let images = (window.rate_hz / rate).min(1.0) - used;
+    let stop = (room / rate * 16.0).floor() / 16.0;
+    if room >= reach && stop >= images {
+        return Some(f64::INFINITY);
+    }
+    (stop > used).then_some(stop)
 }
 
 /// A segment as the renderer needs it.
@@ -141,23 +159,23 @@ impl Stream {
             return None;
         }
         let turns = draw::between(&mut draw::rng(heard.key, &[0xfa5e, tx.id]), 0.0, 1.0);
-        let fits = offset.abs() + reach <= half;
+        let stop = stop_share(rate, window, offset, reach);
         let mut up = None;
         let (mut early, mut late) = (None, None);
         let mut step_rate = rate;
         let start_in = |first_out: u64, rate: f64| {
             (window.start_s + first_out as f64 / window.rate_hz - from_s) * rate
         };
-        let last_bank = if fits {
-            banks.get(rate, window.rate_hz, reach / rate)
+        let last_bank = if let Some(stop) = stop {
+            banks.get(rate, window.rate_hz, reach / rate, stop)
         } else {
             let need = 2.0 * (offset.abs() + reach) * 1.05;
             if rate < need {
-                let bank = banks.get(rate, need, reach / rate);
+                let bank = banks.get(rate, need, reach / rate, f64::INFINITY);
                 step_rate = need;
                 up = Some(bank);
             }
-            banks.get(step_rate, window.rate_hz, 0.4375)
+            banks.get(step_rate, window.rate_hz, 0.4375, f64::INFINITY)
         };
         let tail_out = (last_bank.taps() as f64 / last_bank.step()).ceil() + 2.0;
         let tail_out = tail_out
@@ -168,7 +186,7 @@ impl Stream {
         if first_out >= end_out {
             return None;
         }
-        if fits {
+        if stop.is_some() {
             late = Some(Rotator::new(offset, window.rate_hz, turns));
         } else {
             early = Some(Rotator::new(offset, step_rate, turns));

@@ -45,11 +45,20 @@ impl Bank {
     /// `rate_in`, at most 0.45. Output images stay under −80 dB; when the rate goes down, what
     /// lies over half of `rate_out` is removed (transition of a tenth of `rate_out`).
     pub fn new(rate_in: f64, rate_out: f64, used: f64) -> Bank {
+        Bank::ending(rate_in, rate_out, used, f64::INFINITY)
+    }
+    /// The same, with nothing left from `stop` on, where that comes before the images: for what is
+    /// rotated to an edge of the band afterwards. A share of `rate_in` over `used`.
+    pub fn ending(rate_in: f64, rate_out: f64, used: f64, stop: f64) -> Bank {
         let step = rate_in / rate_out;
         // In cycles per input sample. Up: images begin at 1 − used. Down: what would fold onto
         // the used part begins at 1/step − used.
         let out = (1.0 / step).min(1.0);
-        let (cut, width) = (0.5 * out, (out - 2.0 * used).max(0.1 * out));
+        let (cut, width) = if out - used <= stop {
+            (0.5 * out, (out - 2.0 * used).max(0.1 * out))
+        } else {
+            (0.5 * (used + stop), stop - used)
+        };
         // A filter that cuts into the signal must be twice as exact.
         let fine = if step > 1.0 { 2 * FINE } else { FINE };
         let phases = ((fine as f64 * out).ceil() as usize).next_power_of_two();

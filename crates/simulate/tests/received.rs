@@ -317,3 +317,28 @@ fn a_signal_over_the_edge_of_the_band_is_cut_not_folded() {
     // The receiver's edge, a tenth of its rate wide, may fold; not more.
     assert!(density(-1.07e6, -0.9e6) < floor + 0.5, "{}", density(-1.07e6, -0.9e6) - floor);
 }
+
+#[test]
+fn nothing_wraps_round_to_the_other_edge_of_the_band() {
+    // A root-raised-cosine transmitter 0.25 MHz from the upper edge: its pulse is cut to 24 symbols,
+    // so side lobes some 60 dB down reach past that edge. A receiver's own filter keeps them from
+    // folding to the lower one: there is noise alone.
+    let chain = CHAIN.replace("gain_db = 30.0", "gain_db = 12.0");
+    let at = "place = { at_m = [3.0, 0.0], height_m = 1.0 }\neirp_dbm = 10.0\n";
+    let psk = r#"signal = { kind = "psk", points = 4, symbol_rate = 150e3, rolloff = 0.35 }"#;
+    let it = emitter(&format!("{at}{psk}")).replace("434.02e6", "434.87e6");
+    let sim = Simulation::new(&scene(&format!("{chain}{it}")), 1).expect("valid");
+    let mut x = samples(&sim, 0);
+    // A Hann window, of mean square 1, keeps the transmitter out of the other bins.
+    let n = x.len() as f64;
+    for (k, z) in x.iter_mut().enumerate() {
+        let turn = std::f64::consts::TAU * k as f64 / n;
+        *z *= ((1.0 - turn.cos()) * (2.0f64 / 3.0).sqrt()) as f32;
+    }
+    let edge = |low: f64| units::db_from_ratio(band_power(&x, 2.4e6, low, low + 150e3));
+    let noise = sim.truth().visits[0].noise_dbfs_per_hz + units::db_from_ratio(150e3);
+    let over = edge(-1.15e6) - noise;
+    assert!(over < 1.0, "{over} dB over the noise at the lower edge");
+    let own = units::db_from_ratio(band_power(&x, 2.4e6, 0.85e6, 1.05e6));
+    assert!(own > noise + 50.0, "the transmitter itself: {own} dBFS");
+}

@@ -15,10 +15,12 @@ const LIKE_LEVEL_DB: f64 = 8.0;
 
 /// Two views of one signal at two resolutions agree in level within this, dB.
 const ALL_DB: f64 = 0.8;
+/// What lies further than this under the rest is no part of its 99 % band, dB (ITU-R SM.328).
+const OUTSIDE_DB: f64 = 20.0;
 /// How far under a strong emission its shadows lie, dB (common practice, no source).
 const SHADOW_DB: f64 = 15.0;
-/// Chance of a shadow that is none.
-const SHADOW_CHANCE: f64 = 1e-3;
+/// Chance of a shadow that is none (a rule of ours).
+const SHADOW_CHANCE: f64 = 1e-2;
 
 /// How badly a pulse fits a line, as a sum of squared deviations; `None` if it does not.
 pub(super) fn distance(l: &Line, p: &Pulse) -> Option<f64> {
@@ -270,20 +272,13 @@ fn explained_by(all: &[Candidate], w: usize) -> Option<usize> {
     (parts.len() > 1 && power_db > wide.level_db - margin_db).then_some(strongest)
 }
 
-/// Weak lines that are on only when a much stronger one is: what its keying, the receiver's
-/// overload or its oscillator put beside it. So often by chance in less than one in a thousand.
+/// Weak lines near a much stronger one that are on only when it is: what its keying, the receiver's
+/// overload or its oscillator put beside it.
 fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
     let mut weak = 0;
     while weak < all.len() {
         let x = &all[weak];
-        let cause = (0..all.len()).find(|k| {
-            let strong = &all[*k];
-            let share = super::row::on_fraction(&strong.line, looks);
-            strong.level_db > x.level_db + SHADOW_DB
-                && share < 0.8
-                && x.line.count * share.ln() < SHADOW_CHANCE.ln()
-                && x.line.spans.share_in(&strong.line.spans) > 0.9
-        });
+        let cause = (0..all.len()).find(|k| casts(&all[*k], x, looks));
         match cause {
             Some(k) => {
                 merge(all, parents, looks, k, weak, Role::View);
@@ -292,6 +287,20 @@ fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
             None => weak += 1,
         }
     }
+}
+
+/// Whether a line of its own would hardly lie as near to a much stronger one and be on only when
+/// that is: the place's share of the band times the strong one's share of the time, once a burst.
+fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
+    let share = super::row::on_fraction(&strong.line, looks);
+    let apart = (x.centre_hz - strong.centre_hz).abs() + 0.5 * x.width();
+    let seen = looks.iter().filter(|l| (l.low_hz..=l.high_hz).contains(&x.centre_hz));
+    let band = seen.map(|l| l.high_hz - l.low_hz).fold(f64::INFINITY, f64::min);
+    let place = (2.0 * apart / band).min(1.0);
+    strong.level_db > x.level_db + SHADOW_DB
+        && share < 0.8
+        && x.line.count * share.ln() + place.ln() < SHADOW_CHANCE.ln()
+        && x.line.spans.share_in(&strong.line.spans) > 0.9
 }
 
 /// Bands side by side: on together burst by burst, or steady with hardly a gap between them.
@@ -310,7 +319,15 @@ fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let alike = a.line.spans.alike(&b.line.spans);
     // One burst together may be chance; edges that agree to a few per cent hardly are.
     let needed = if bursts >= 3.0 { 0.75 } else { 0.9 };
-    (alike >= needed).then_some(Verdict::Second(Role::Piece))
+    if alike < needed {
+        return None;
+    }
+    // Less than 1 % of the power lies outside of the band, by definition (SM.328).
+    Some(match a.level_db - b.level_db {
+        more if more > OUTSIDE_DB => Verdict::Second(Role::View),
+        more if more < -OUTSIDE_DB => Verdict::First(Role::View),
+        _ => Verdict::Second(Role::Piece),
+    })
 }
 
 /// Tones of a slow shift keying: each begins where the other ends.
