@@ -331,3 +331,40 @@ fn a_voice_that_pauses_in_some_dwells_is_one_row() {
     assert_eq!(found[0].shape, Shape::Continuous);
     assert!((found[0].bandwidth_hz.expect("known") - 70e3).abs() < 5e3);
 }
+
+#[test]
+fn one_hump_close_to_a_burst_is_its_own_and_one_far_off_is_an_emitter() {
+    let rows_with = |hz: f64| {
+        let mut r = rng(16);
+        let mut pulses: Vec<Pulse> =
+            [3.0, 11.0].map(|s| pulse(&mut r, 867.9e6, 125e3, s, 0.4)).to_vec();
+        // Once, 24 dB weaker, inside of the second burst.
+        let p = pulse(&mut r, hz, 40e3, 11.1, 0.006);
+        pulses.push(Pulse { level_dbfs: pulses[0].level_dbfs - 24.0, ..p });
+        rows(&[look(0, 0.0, 20.0, 867.3e6, 869.7e6)], pulses).0.len()
+    };
+    // On for 4 % of the time: 0.04 × 2 × 0.13/2.4 is 0.5 % by chance, 0.04 × 2 × 1.0/2.4 is 3 %.
+    assert_eq!(rows_with(868.01e6), 1);
+    assert_eq!(rows_with(868.9e6), 2);
+}
+
+#[test]
+fn what_holds_under_a_hundredth_of_the_power_does_not_widen_the_band() {
+    let width_with = |under_db: f64| {
+        let mut r = rng(17);
+        let mut pulses = Vec::new();
+        for k in 0..6 {
+            let start = 1.0 * f64::from(k);
+            let p = pulse(&mut r, 446.06e6, 60e3, start, 0.5);
+            let beside = pulse(&mut r, 445.95e6, 60e3, start, 0.5);
+            pulses.push(Pulse { level_dbfs: p.level_dbfs - under_db, ..beside });
+            pulses.push(p);
+        }
+        let (found, _) = rows(&[look(0, 0.0, 6.5, 445.1e6, 447.5e6)], pulses);
+        assert_eq!(found.len(), 1);
+        found[0].bandwidth_hz.expect("known")
+    };
+    // 99 % of the power are the band (ITU-R SM.328).
+    assert!(width_with(10.0) > 150e3);
+    assert!(width_with(30.0) < 70e3);
+}
