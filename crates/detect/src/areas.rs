@@ -49,19 +49,7 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
         let sums = if l == 0 { 4 } else { COARSE_SUMS };
         let mut marks = Marks::of(view.cells, view.floor, view.thresholds, sums, l == 0);
         let barred = taken.par_iter().map(|area| explained(area, views, view));
-        for (rows, near, far) in barred.collect::<Vec<_>>() {
-            for r in rows {
-                let on = &mut marks.on[r * marks.bins..(r + 1) * marks.bins];
-                on[near.clone()].fill(false);
-                let one = view.thresholds.one() as f32 * view.cells.gain[r];
-                let row = &view.cells.row(r)[far.clone()];
-                for ((on, p), f) in
-                    on[far.clone()].iter_mut().zip(row).zip(&view.floor[far.clone()])
-                {
-                    *on &= *p > one * f;
-                }
-            }
-        }
+        barred.collect::<Vec<_>>().into_iter().for_each(|b| bar(&mut marks, &b, view));
         let gap_rows = (gap_samples / level.hop).max(1);
         let found = components(&marks, gap_rows, 1);
         let (cells, floor, finer) = (view.cells, view.floor, &plain[l..]);
@@ -93,14 +81,19 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
     taken
 }
 
-/// Rows and bins of `view` that an area taken before explains: its time, a frame of its own
-/// resolution either side; its band, with the skirts of the window as far as they rise over the
-/// threshold of one row, and as far as they do over that of sums of rows.
-fn explained(
-    area: &Area,
-    views: &[View<'_>],
-    view: &View<'_>,
-) -> (Range<usize>, Range<usize>, Range<usize>) {
+/// Cells of a view that an area taken before explains. Bins go round the band: so does a
+/// transform's leakage.
+struct Explained {
+    rows: Range<usize>,
+    /// Whatever is marked here.
+    near: [Range<usize>; 2],
+    /// What only sums of rows mark here.
+    far: [Range<usize>; 2],
+}
+
+/// Its time, a frame of its own resolution either side; its band, with the skirts of the window as
+/// far as they rise over the threshold of one row, and as far as they do over that of sums of rows.
+fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Explained {
     let (own, level) = (views[area.level].cells.level, view.cells.level);
     let whole = views[area.level].cells.rows;
     let (rows, low, high) = footprint(area, (own, whole), level, view.cells.rows);
@@ -111,11 +104,34 @@ fn explained(
     let peak = rows.clone().map(row).fold(0.0, f32::max);
     let bins = |threshold: f64| {
         let skirt = skirt_bins(f64::from(peak) / threshold);
-        let to = ((high + skirt).ceil() as usize + 1).min(level.n);
-        ((low - skirt).floor().max(0.0) as usize).min(to)..to
+        round_the_band((low - skirt).floor() as i64, (high + skirt).ceil() as i64 + 1, level.n)
     };
     let summed = view.thresholds.over(1 << (2 * (COARSE_SUMS - 1)));
-    (rows, bins(view.thresholds.one()), bins(summed))
+    Explained { rows, near: bins(view.thresholds.one()), far: bins(summed) }
+}
+
+/// Bins `from..to` of `n`, what lies past one end at the other.
+fn round_the_band(from: i64, to: i64, n: usize) -> [Range<usize>; 2] {
+    let all = n as i64;
+    match (from, to) {
+        _ if to - from >= all => [0..n, 0..0],
+        (from, _) if from < 0 => [0..to.max(0) as usize, (all + from.max(-all)) as usize..n],
+        (_, to) if to > all => [from.min(all) as usize..n, 0..(to - all) as usize],
+        _ => [from as usize..to as usize, 0..0],
+    }
+}
+
+/// Takes what is explained out of the marks.
+fn bar(marks: &mut Marks, barred: &Explained, view: &View<'_>) {
+    for r in barred.rows.clone() {
+        let on = &mut marks.on[r * marks.bins..(r + 1) * marks.bins];
+        barred.near.iter().for_each(|bins| on[bins.clone()].fill(false));
+        let one = view.thresholds.one() as f32 * view.cells.gain[r];
+        for bins in &barred.far {
+            let cells = view.cells.row(r)[bins.clone()].iter().zip(&view.floor[bins.clone()]);
+            on[bins.clone()].iter_mut().zip(cells).for_each(|(on, (p, f))| *on &= *p > one * f);
+        }
+    }
 }
 
 /// Bins from a line to where the side lobes of the Hann window have fallen by `ratio`: −31 dB at
@@ -191,4 +207,17 @@ fn stands_out(c: &Component, view: &View<'_>) -> bool {
     // Never under the floor itself.
     let surroundings = mean[around[at]].max(f64::from(rows));
     peak > view.thresholds.over(rows as usize) * surroundings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn leakage_goes_round_the_band() {
+        assert_eq!(round_the_band(3, 9, 64), [3..9, 0..0]);
+        assert_eq!(round_the_band(-5, 9, 64), [0..9, 59..64]);
+        assert_eq!(round_the_band(50, 70, 64), [50..64, 0..6]);
+        assert_eq!(round_the_band(-5, 60, 64), [0..64, 0..0]);
+    }
 }
