@@ -218,13 +218,13 @@ fn valley(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
 fn no_valley(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
     let (low, high) = if a.bin0 < b.bin0 { (a, b) } else { (b, a) };
     let rows = (a.row0.max(b.row0), a.row1.min(b.row1));
-    let mean =
-        |c: &Component| excess(c.bin0..c.bin1, rows, scene).iter().sum::<f64>() / c.bins() as f64;
+    let all = excess(low.bin0..high.bin1, rows, scene);
+    let of = |bins: Range<usize>| &all[bins.start - low.bin0..bins.end - low.bin0];
+    let mean = |c: &Component| of(c.bin0..c.bin1).iter().sum::<f64>() / c.bins() as f64;
     let least = VALLEY * mean(a).min(mean(b));
     // Three bins smoothed, half a row's worth of noise each: two low ones in a row are a valley.
-    let wide = excess(low.bin1 - 1..high.bin0 + 1, rows, scene);
     let mut below = 0;
-    for w in wide.windows(3) {
+    for w in of(low.bin1 - 1..high.bin0 + 1).windows(3) {
         below = if w.iter().sum::<f64>() < 3.0 * least { below + 1 } else { 0 };
         if below > 1 {
             return false;
@@ -272,6 +272,18 @@ pub(crate) fn take_turns(
     false
 }
 
+/// Sum in four lanes, which the processor adds side by side.
+fn sum(x: &[f32]) -> f64 {
+    let mut lanes = [0.0f64; 4];
+    for four in x.chunks(4) {
+        lanes.iter_mut().zip(four).for_each(|(s, x)| *s += f64::from(*x));
+    }
+    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+}
+
+/// Rows of which one is looked at first, where there are many.
+const GLANCE: usize = 16;
+
 /// Whether the powers of two bands are alike and move against each other.
 fn against(
     (a, b): (&Range<usize>, &Range<usize>),
@@ -279,31 +291,63 @@ fn against(
     cells: &Cells,
     floor: &[f32],
 ) -> bool {
-    let power = |r: usize, bins: &Range<usize>| -> f64 {
-        let noise: f64 = floor[bins.clone()].iter().map(|f| f64::from(*f)).sum();
-        let all: f64 = cells.row(r)[bins.clone()].iter().map(|p| f64::from(*p)).sum();
-        all - noise * f64::from(cells.gain[r])
+    let noise = |bins: &Range<usize>| sum(&floor[bins.clone()]);
+    let noise = (noise(a), noise(b));
+    let powers = |r: usize| {
+        let (row, gain) = (cells.row(r), f64::from(cells.gain[r]));
+        (sum(&row[a.clone()]) - noise.0 * gain, sum(&row[b.clone()]) - noise.1 * gain)
     };
-    let n = rows.len() as f64;
-    let (mut x, mut y, mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    let (mut turns, mut last) = (0, 0.0f64);
-    for r in rows {
-        let (p, q) = (power(r, a), power(r, b));
-        // Whose turn it is, once it is clear.
-        let lead = p - q;
-        if lead.abs() > 0.25 * (p + q).abs() {
-            turns += usize::from(lead * last < 0.0);
-            last = lead;
+    let glance = rows.len() / GLANCE;
+    if glance >= ROWS {
+        // Chance moves the correlation of n rows by 1/√n: three of those are allowed for.
+        let some = Pair::of(rows.clone().step_by(GLANCE).map(powers));
+        if some.correlation() > TURNS + 3.0 / (glance as f64).sqrt() {
+            return false;
         }
-        x += p;
-        y += q;
-        xx += p * p;
-        yy += q * q;
-        xy += p * q;
     }
-    let like = x > 0.0 && y > 0.0 && (x / y).ln().abs() < 1.4;
-    let correlation = (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt();
-    like && correlation < TURNS && turns >= TURN_COUNT
+    let pair = Pair::of(rows.map(powers));
+    pair.alike() && pair.correlation() < TURNS && pair.turns >= TURN_COUNT
+}
+
+/// Two powers over time.
+#[derive(Default)]
+struct Pair {
+    n: f64,
+    x: f64,
+    y: f64,
+    xx: f64,
+    yy: f64,
+    xy: f64,
+    /// How often the turn goes from one to the other.
+    turns: usize,
+}
+
+impl Pair {
+    fn of(powers: impl Iterator<Item = (f64, f64)>) -> Pair {
+        let (mut all, mut last) = (Pair::default(), 0.0f64);
+        for (p, q) in powers {
+            // Whose turn it is, once it is clear.
+            let lead = p - q;
+            if lead.abs() > 0.25 * (p + q).abs() {
+                all.turns += usize::from(lead * last < 0.0);
+                last = lead;
+            }
+            all.n += 1.0;
+            all.x += p;
+            all.y += q;
+            all.xx += p * p;
+            all.yy += q * q;
+            all.xy += p * q;
+        }
+        all
+    }
+    fn alike(&self) -> bool {
+        self.x > 0.0 && self.y > 0.0 && (self.x / self.y).ln().abs() < 1.4
+    }
+    fn correlation(&self) -> f64 {
+        let Pair { n, x, y, xx, yy, xy, .. } = *self;
+        (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt()
+    }
 }
 
 #[cfg(test)]

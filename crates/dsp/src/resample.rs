@@ -2,8 +2,18 @@
 //! one polyphase low-pass filter.
 
 use crate::fir::{dot, lowpass};
+use num_complex::Complex64;
 use std::f64::consts::TAU;
 use units::Iq;
+
+/// Samples whose mixer is one product away from an exact one.
+const TURNED: u64 = 256;
+
+/// The mixer after `samples` samples.
+fn turn(turn_per_sample: f64, samples: u64) -> Complex64 {
+    let turns = (turn_per_sample * samples as f64).rem_euclid(1.0);
+    Complex64::from_polar(1.0, TAU * turns)
+}
 
 /// Mixes by a fixed frequency, low-passes and keeps every `decimation`-th sample. Streaming.
 #[derive(Debug, Clone)]
@@ -12,6 +22,8 @@ pub struct DownConverter {
     line: Vec<Iq>,
     decimation: usize,
     turn_per_sample: f64,
+    /// Turns of the mixer after 0, 1, 2, … samples.
+    turned: Vec<Complex64>,
     /// Input samples seen, for the mixer's phase.
     seen: u64,
     /// Samples of `line` to skip before the next output.
@@ -33,7 +45,9 @@ impl DownConverter {
         let reversed: Vec<f32> = taps.iter().rev().map(|t| *t as f32).collect();
         // Start half a filter in, so that output 0 stands for input 0.
         let line = vec![Iq::default(); reversed.len() / 2];
-        DownConverter { reversed, line, decimation, turn_per_sample: -offset, seen: 0, skip: 0 }
+        let turn_per_sample = -offset;
+        let turned = (0..TURNED).map(|k| turn(turn_per_sample, k)).collect();
+        DownConverter { reversed, line, decimation, turn_per_sample, turned, seen: 0, skip: 0 }
     }
     /// Largest decimation that keeps `width` (a fraction of the input rate) flat and free of
     /// aliases.
@@ -44,12 +58,14 @@ impl DownConverter {
     /// i·decimation.
     pub fn push(&mut self, block: &[Iq], out: &mut Vec<Iq>) {
         self.line.reserve(block.len());
-        for (i, x) in block.iter().enumerate() {
-            let turn = (self.turn_per_sample * (self.seen + i as u64) as f64).rem_euclid(1.0);
-            let (sin, cos) = (TAU * turn).sin_cos();
-            self.line.push(x * Iq::new(cos as f32, sin as f32));
+        for part in block.chunks(TURNED as usize) {
+            let first = turn(self.turn_per_sample, self.seen);
+            self.line.extend(part.iter().zip(&self.turned).map(|(x, turned)| {
+                let mixer = first * turned;
+                x * Iq::new(mixer.re as f32, mixer.im as f32)
+            }));
+            self.seen += part.len() as u64;
         }
-        self.seen += block.len() as u64;
         self.drain(out);
     }
     /// Pushes out what is still in the filter.
