@@ -98,6 +98,9 @@ pub(crate) struct Priors {
     entries: Vec<(f64, f64, f64)>,
     /// Loss per decade of distance between rooms, dB.
     decade_db: f64,
+    /// Shadowing in the emitter's own room.
+    pub in_sight: Shadowing,
+    /// And everywhere else.
     pub shadowing: Shadowing,
     pub traditional: LossPrior,
 }
@@ -110,7 +113,9 @@ impl Priors {
             (Building::Traditional, 1.0 - EFFICIENT_SHARE),
             (Building::ThermallyEfficient, EFFICIENT_SHARE),
         ];
-        let shadowing = Shadowing::default();
+        // ITU-R P.1238 edition 10, office, with and without line of sight.
+        let indoors = |sight| Shadowing::indoors("office", sight).unwrap_or_default();
+        let (in_sight, shadowing) = (indoors(true), indoors(false));
         let mut entries = Vec::new();
         for (building, share) in shares {
             let sigma_db = propagate::entry_prior(building, hz).sigma_db;
@@ -125,7 +130,7 @@ impl Priors {
         // Common practice is 30 dB a decade where the table has no office.
         let decade_db = propagate::distance_coefficient("office", hz).unwrap_or(30.0);
         let traditional = propagate::entry_prior(Building::Traditional, hz);
-        Priors { entries, decade_db, shadowing, traditional }
+        Priors { entries, decade_db, in_sight, shadowing, traditional }
     }
 
     /// Every scenario with its prior; they sum to one.
@@ -203,7 +208,9 @@ impl Priors {
                 parts[1] = entry;
             }
         }
-        let local = self.shadowing.sigma_db.powi(2) + FADING_SIGMA_DB * FADING_SIGMA_DB;
+        let own_room = matches!(scenario.place, Place::Room(room) if near && place.room == room);
+        let shadowing = if own_room { &self.in_sight } else { &self.shadowing };
+        let local = shadowing.sigma_db.powi(2) + FADING_SIGMA_DB * FADING_SIGMA_DB;
         parts.iter().fold((0.0, local), |(loss, variance), part| (loss + part.0, variance + part.1))
     }
 }

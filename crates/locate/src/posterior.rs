@@ -10,7 +10,7 @@ use units::{Reason, Zone};
 const SUREST: f64 = 0.99;
 /// Rooms alone: how much of the logarithm of the odds is believed. How levels spread over rooms
 /// says less than the model thinks (found by tests/calibrated.rs).
-const ROOMS_ALONE: f64 = 0.6;
+const ROOMS_ALONE: f64 = 0.45;
 /// The prior is a judgement: the interval is what these priors of 'inside' give.
 const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
 
@@ -117,9 +117,15 @@ fn chain_evidence(priors: &Priors, scenario: &Scenario, chain: &[Observation]) -
 
 fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span_db: f64) -> f64 {
     let mut terms = Vec::with_capacity(chain.len());
-    let mut loudest = f64::NEG_INFINITY;
+    let mut loudest = (f64::NEG_INFINITY, 0.0);
+    let mut ln_widths = 0.0;
     for place in chain {
         let (loss, variance) = priors.path(scenario, place);
+        // Of equal ones the nearer.
+        let louder = |old: (f64, f64), db: f64| {
+            let over = db > old.0 || (db == old.0 && loss < old.1);
+            if over { (db, loss) } else { old }
+        };
         let heard =
             |db: f64, own: f64| Term::Heard { power_db: db + loss, variance: variance + own };
         let not_heard = |limit: f64| Term::NotHeard {
@@ -129,16 +135,18 @@ fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span
         };
         let term = match place.received {
             Received::Level { db, u_db } => {
-                loudest = loudest.max(db);
+                loudest = louder(loudest, db);
                 heard(db, u_db * u_db)
             }
             Received::Strength(strength) => match scale::reading(strength, span_db) {
                 Reading::About(db, own) => {
-                    loudest = loudest.max(db);
+                    loudest = louder(loudest, db);
+                    // What was read is a step, not a level: density times the step's width.
+                    ln_widths += (span_db / strength.of).ln();
                     heard(db, own)
                 }
                 Reading::AtLeast(db, own) => {
-                    loudest = loudest.max(db);
+                    loudest = louder(loudest, db);
                     Term::Over { power_db: db + loss, variance: variance + own }
                 }
             },
@@ -147,11 +155,9 @@ fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span
         };
         terms.push(term);
     }
-    log_evidence(&terms, loudest + TYPICAL_LOSS_DB)
+    // What is heard from afar sends with more: what is likely is the level, not the power.
+    log_evidence(&terms, loudest.0 + loudest.1) + ln_widths
 }
-
-/// Middle of the power's prior above the loudest level, dB; its deviation is far larger.
-const TYPICAL_LOSS_DB: f64 = 30.0;
 
 fn reasons<'a>(
     priors: &Priors,
@@ -160,12 +166,12 @@ fn reasons<'a>(
     all: impl Iterator<Item = &'a Observation>,
 ) -> Vec<Reason> {
     let entry = &priors.traditional;
-    let sigma_db = priors.shadowing.sigma_db;
+    let (sight_db, sigma_db) = (priors.in_sight.sigma_db, priors.shadowing.sigma_db);
     let mut reasons = vec![
         Reason::new(
             "origin_priors",
             format!(
-                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sigma_db:.0} dB; inside {:.0} % and adjacent {:.0} % at first",
+                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sight_db:.0} dB in its room, {sigma_db:.0} dB elsewhere (ITU-R P.1238); inside {:.0} % and adjacent {:.0} % at first",
                 entry.name,
                 entry.median_db,
                 entry.sigma_db,
@@ -178,6 +184,7 @@ fn reasons<'a>(
         .with("entry_sigma_db", entry.sigma_db)
         .with("entry_source", entry.source.as_str())
         .with("shadowing_sigma_db", sigma_db)
+        .with("shadowing_in_sight_db", sight_db)
         .with("fading_sigma_db", paths::FADING_SIGMA_DB)
         .with("prior_inside", zones.inside)
         .with("prior_adjacent", zones.adjacent),
@@ -206,4 +213,50 @@ fn reasons<'a>(
         );
     }
     reasons
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use units::Strength;
+
+    fn strengths(values: &[f64], of: f64) -> Vec<Observation> {
+        let received = |value: f64| match value > 0.0 {
+            true => Received::Strength(Strength { value, of }),
+            false => Received::NoStrength,
+        };
+        let zone = |k: usize| if k == 0 { Zone::Outside } else { Zone::Inside };
+        let place = |(room, value): (usize, &f64)| Observation {
+            zone: zone(room),
+            room,
+            received: received(*value),
+            p_silent: 0.0,
+        };
+        values.iter().enumerate().map(place).collect()
+    }
+
+    /// A step of a scale is two steps of one twice as fine: the chances add.
+    #[test]
+    fn a_reading_is_as_likely_as_the_two_halves_of_its_step() {
+        let priors = Priors::at(450e6);
+        let scenarios = priors.scenarios(&[1, 2], 1, &paths::zone_prior(false));
+        for (span_db, scenario) in [(25.0, &scenarios[0]), (64.0, &scenarios[60])] {
+            let chance = |own: f64, of: f64| {
+                let mut chain = strengths(&[0.0, 5.0, 7.0], 12.0);
+                chain[1].received = Received::Strength(Strength { value: own, of });
+                evidence_at(&priors, scenario, &chain, span_db).exp()
+            };
+            let (whole, halves) = (chance(5.0, 12.0), chance(9.0, 24.0) + chance(10.0, 24.0));
+            assert!((whole / halves - 1.0).abs() < 0.05, "{span_db}: {whole} {halves}");
+        }
+    }
+
+    #[test]
+    fn the_end_of_the_scale_everywhere_is_not_a_room() {
+        let p = |values: &[f64]| origin(450e6, false, &[strengths(values, 12.0)]).expect("heard");
+        let all = p(&[12.0, 12.0, 12.0, 12.0, 12.0]);
+        assert!(all.p_inside < 0.5, "{}", all.p_inside);
+        let one = p(&[0.0, 4.0, 12.0, 5.0, 4.0]);
+        assert!(one.p_inside > 0.9, "{}", one.p_inside);
+    }
 }
