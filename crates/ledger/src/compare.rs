@@ -38,6 +38,8 @@ pub(crate) struct Place {
     pub(crate) what: What,
     /// Time of that, as far as known.
     pub(crate) at: Option<Utc>,
+    /// From when to when it was heard there, or listened for.
+    pub(crate) span: Option<(Utc, Utc)>,
     /// Seconds listened there, over all receptions.
     pub(crate) looked_s: f64,
 }
@@ -79,6 +81,7 @@ struct Told<'a> {
     chain: &'a Chain,
     position: &'a Position,
     at: Option<Utc>,
+    span: Option<(Utc, Utc)>,
 }
 
 /// Groups receptions by what compares. Checks, no-antenna captures and places that nobody named
@@ -125,10 +128,13 @@ fn told<'a>(input: &'a Input, reception: &'a Reception) -> Option<Told<'a>> {
         let stay = stays.next().map(|v| (Some(v.from), Some(v.until)));
         let (from, until) = stay.unwrap_or((capture.start, capture.stop));
         let at = heard_at.or(middle(from, until));
-        return Some(Told { reception, chain: &capture.chain, position, at });
+        let heard = reception.first.zip(reception.last);
+        let span = if reception.heard { heard } else { from.zip(until) };
+        return Some(Told { reception, chain: &capture.chain, position, at, span });
     }
     let reading = input.readings.iter().find(|r| r.id == reception.capture)?;
-    Some(Told { reception, chain: &reading.chain, position, at: reading.at })
+    let span = reading.at.map(|at| (at, at));
+    Some(Told { reception, chain: &reading.chain, position, at: reading.at, span })
 }
 
 /// In which units a reception speaks: one where there is a choice (dBFS before dBm).
@@ -149,7 +155,8 @@ fn places(unit: Unit, members: &[&Told<'_>]) -> Vec<Place> {
     for t in members {
         let Some(what) = what(unit, t.reception) else { continue };
         let (zone, position) = (t.position.zone, t.position.id.clone());
-        let new = Place { position, zone, what, at: t.at, looked_s: t.reception.looked_s };
+        let looked_s = t.reception.looked_s;
+        let new = Place { position, zone, what, at: t.at, span: t.span, looked_s };
         match places.iter_mut().find(|place| place.position == new.position) {
             Some(old) => {
                 let looked_s = old.looked_s + new.looked_s;

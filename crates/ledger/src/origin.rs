@@ -132,8 +132,12 @@ struct Activity {
 
 /// On-time over time looked from which it counts as never off (our choice).
 const STEADY: f64 = 0.9;
-/// Whatever its habits, it may have been switched off meanwhile (our choice, no source).
-const OFF_MEANWHILE: (f64, f64) = (0.03, 0.15);
+/// Whatever its habits, it may have been switched on or off between two times: once in so many
+/// seconds, within these bounds (our choice, no source).
+const SWITCHED_EVERY_S: f64 = 8.0 * 3600.0;
+const SWITCHED: (f64, f64) = (0.002, 0.15);
+/// Where nobody knows how long lies between.
+const SWITCHED_SOME_TIME: f64 = 0.03;
 
 impl Activity {
     fn of(input: &Input, group: &Group, receptions: &[Reception]) -> Activity {
@@ -149,8 +153,9 @@ impl Activity {
 
     /// Chance that it was not on while one listened elsewhere, were it as audible there: for
     /// bursts (t1/(t1 + t2))^(k + ½), the Poisson–gamma predictive with Jeffreys' prior.
-    fn p_silent(&self, looked_s: f64, like_hours: bool) -> f64 {
-        let off = if like_hours { OFF_MEANWHILE.0 } else { OFF_MEANWHILE.1 };
+    fn p_silent(&self, looked_s: f64, between_s: Option<f64>) -> f64 {
+        let off = between_s
+            .map_or(SWITCHED_SOME_TIME, |s| (s / SWITCHED_EVERY_S).clamp(SWITCHED.0, SWITCHED.1));
         let silent = match self.steady || self.looked_s <= 0.0 {
             true => 0.0,
             false => (self.looked_s / (self.looked_s + looked_s)).powf(self.bursts + 0.5),
@@ -179,8 +184,17 @@ fn observation(
         What::Nothing { limit_db: Some(limit_db) } => Received::Below { limit_db },
         What::Nothing { limit_db: None } => Received::NoStrength,
     };
-    let p_silent = activity.p_silent(place.looked_s, like_hours);
+    let p_silent = activity.p_silent(place.looked_s, between_s(place, chain));
     Some(Observation { zone: place.zone, room, received, p_silent })
+}
+
+/// Seconds between the listening at a place and the nearest time at which it was heard anywhere.
+fn between_s(place: &Place, chain: &Comparable) -> Option<f64> {
+    let (from, until) = place.span?;
+    let heard = chain.places.iter().filter(|p| p.is_heard()).filter_map(|p| p.span);
+    heard
+        .map(|(first, last)| first.seconds_since(until).max(from.seconds_since(last)).max(0.0))
+        .min_by(f64::total_cmp)
 }
 
 /// Loudest room over best reference on one chain. Where no reference heard it, over the best of
