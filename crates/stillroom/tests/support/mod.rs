@@ -50,7 +50,7 @@ pub fn tone(offset_hz: f64, dbfs: f64) -> Tone {
 }
 
 /// A linear congruential generator (Knuth, MMIX) and Box-Muller: noise that any machine repeats.
-struct Noise(u64);
+pub struct Noise(pub u64);
 
 impl Noise {
     fn uniform(&mut self) -> f64 {
@@ -58,7 +58,8 @@ impl Noise {
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 11) as f64 + 0.5) / (1u64 << 53) as f64
     }
-    fn pair(&mut self) -> (f64, f64) {
+    /// Two normal variates.
+    pub fn pair(&mut self) -> (f64, f64) {
         let radius = (-2.0 * self.uniform().ln()).sqrt();
         let (sin, cos) = (TAU * self.uniform()).sin_cos();
         (radius * cos, radius * sin)
