@@ -1,6 +1,6 @@
 //! What every command says the same way: who writes, warnings, results as JSON.
 
-use crate::args::By;
+use crate::args::Writing;
 use crate::wrap::{printable, wrapped};
 use anyhow::Context;
 use serde::Serialize;
@@ -11,17 +11,18 @@ use units::Reason;
 /// What an error of standard output is told as.
 const UNPRINTED: &str = "could not print the result (what was changed stays changed)";
 
-/// Who writes into the journal: as typed, else left to the survey (its technician), with a
-/// warning where it knows of none.
-pub fn by(typed: &By, survey: &Survey) -> anyhow::Result<String> {
-    let by = typed.by.clone().unwrap_or_default().trim().to_owned();
+/// The survey to write in, and who writes: as typed, else left to the survey (its technician), with
+/// a warning where it knows of none.
+pub fn open(writing: &Writing) -> anyhow::Result<(Survey, String)> {
+    let survey = Survey::open(&writing.dir)?;
+    let by = writing.by.by.clone().unwrap_or_default().trim().to_owned();
     if by.is_empty() && survey.head()?.technician.is_none() {
         warn(
             "nobody says who does this, so the journal says 'unstated': give --by WHO or set \
              STILLROOM_BY",
         );
     }
-    Ok(by)
+    Ok((survey, by))
 }
 
 /// Warnings, one a line, on standard error.

@@ -1,84 +1,21 @@
 //! Bringing captures in. A capture is acknowledged once its evidence files are fsynced under their
 //! hashes and its row is committed; until then nothing of it stands.
 
+mod options;
+
+pub use options::{AddOptions, Added};
+
 use crate::derive::Look;
-use crate::folder::Staged;
-use crate::parts;
-use crate::survey::{Pen, Survey, head_of};
-use crate::things::{Capture, Chain, Overrides, listening, zone_of};
+use crate::evidence::Staged;
+use crate::jobs::failed_reason;
+use crate::parts::{has_place, nowhere};
+use crate::pen::Pen;
+use crate::survey::{Survey, head_of};
+use crate::things::{Capture, Overrides, listening, zone_of};
 use crate::{Progress, SurveyError, places, record};
-use ledger::{CaptureKind, FileInfo, Role};
-use rusqlite::Connection;
+use ledger::{CaptureKind, FileInfo};
 use std::path::{Path, PathBuf};
-use units::{Band, Reason, Utc, Zone};
-
-/// What is said of the files that are brought in.
-#[derive(Debug, Clone)]
-pub struct AddOptions {
-    /// Why they were recorded.
-    pub role: Role,
-    /// Position, by name; made if it is named for the first time.
-    pub at: Option<String>,
-    /// What the position is to the premises, where it is new.
-    pub zone: Option<Zone>,
-    /// Chain, by the user's name.
-    pub chain: Option<String>,
-    /// Gain ahead of the converter, dB.
-    pub gain_db: Option<f64>,
-    /// Setting that changes what levels mean.
-    pub setting: Option<String>,
-    /// How the room was.
-    pub condition: Option<String>,
-    /// Listening began.
-    pub from: Option<Utc>,
-    /// Listening ended.
-    pub until: Option<Utc>,
-    /// Bands listened to.
-    pub bands: Vec<Band>,
-    /// What is said over the files' metadata.
-    pub overrides: Overrides,
-    /// Column mappings of single files, where that differs from one to the next.
-    pub columns: Vec<(PathBuf, String)>,
-    /// Store only; analyse at the next command.
-    pub later: bool,
-    /// The same recording may count at another position too.
-    pub again: bool,
-}
-
-impl AddOptions {
-    /// Nothing said but why.
-    pub fn new(role: Role) -> Self {
-        AddOptions {
-            role,
-            at: None,
-            zone: None,
-            chain: None,
-            gain_db: None,
-            setting: None,
-            condition: None,
-            from: None,
-            until: None,
-            bands: Vec::new(),
-            overrides: Overrides::default(),
-            columns: Vec::new(),
-            later: false,
-            again: false,
-        }
-    }
-}
-
-/// One recording that was brought in.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Added {
-    /// Its id, `C1`.
-    pub capture: String,
-    /// The file that holds its samples or rows, as it was named.
-    pub file: PathBuf,
-    /// Whether it was there before, and nothing was done.
-    pub already: bool,
-    /// What to distrust.
-    pub warnings: Vec<Reason>,
-}
+use units::Reason;
 
 impl Survey {
     /// Brings recordings in and, unless they are for later, derives from them. All are looked at
@@ -281,29 +218,6 @@ impl Survey {
     }
 }
 
-/// Whether anybody says where a capture was: a position, its rows, or movements within its time.
-pub(crate) fn has_place(db: &Connection, capture: &Capture) -> Result<bool, SurveyError> {
-    if capture.position.is_some() || capture.role == Role::NoAntenna || !capture.places.is_empty() {
-        return Ok(true);
-    }
-    let chains = record::all::<Chain>(db)?;
-    let chain = chains.iter().find(|chain| chain.name == capture.chain);
-    let clock_s = parts::clock_of(capture, chain);
-    Ok(!parts::visits_of(capture, clock_s, &parts::movements(db)?).is_empty())
-}
-
-/// The refusal of a capture that would be nowhere.
-#[cold]
-pub(crate) fn nowhere(what: &str) -> SurveyError {
-    SurveyError::refused(
-        format!(
-            "{what}: nobody says where this was recorded: no --at, no position in its rows, and no \
-             movement within its time"
-        ),
-        "Give --at POSITION, or note the movements first (`note --arrived POSITION --when TIME`).",
-    )
-}
-
 /// What is assumed of a log where it is not stated.
 fn log_warnings(capture: &Capture, warnings: &mut Vec<Reason>) {
     if capture.kind != CaptureKind::EventLog {
@@ -341,18 +255,6 @@ fn already(there: &Capture, file: PathBuf) -> Added {
         );
     }
     Added { capture: there.id.clone(), file, already: true, warnings }
-}
-
-/// Why a capture does not count although it is there.
-pub(crate) fn failed_reason(input: &str, message: Option<&str>) -> Reason {
-    Reason::new(
-        "analysis_failed",
-        format!(
-            "{input} could not be analysed and counts for nothing: {} (`reanalyse` tries again)",
-            message.unwrap_or("nobody knows why").trim_end_matches('.')
-        ),
-    )
-    .with("capture", input)
 }
 
 fn data_file(look: &Look) -> &Path {

@@ -1,6 +1,6 @@
 //! Correcting what was said of a capture: where, when, with what; setting it aside and restoring it.
 
-use crate::add::{has_place, nowhere};
+use crate::parts::{has_place, nowhere};
 use crate::survey::Survey;
 use crate::things::{Capture, Overrides, zone_of};
 use crate::{SurveyError, jobs, places, record};

@@ -1,8 +1,9 @@
 //! What people decide: decisions on rows, joins and splits by hand. Each stores what the person saw,
 //! so that every later ledger can tell whether it still holds.
 
+use crate::pen::Pen;
 use crate::record;
-use crate::survey::{Pen, Survey};
+use crate::survey::Survey;
 use crate::things::StoredAct;
 use crate::{SurveyError, journal, places};
 use ledger::{Act, ActKind, Ground, LedgerRow, Outcome, Seen, State};

@@ -2,7 +2,7 @@
 //! from a capture what it shows. Everything derived lies under derived/ in a folder named by
 //! evidence hash, hash of the parameters and engine number, so it can be deleted and made again.
 
-use crate::folder::hex;
+use crate::evidence::hex;
 use crate::things::{Capture, Chain, Overrides};
 use crate::{Progress, SurveyError};
 use ledger::CaptureKind;

@@ -10,7 +10,8 @@ pub use difference::Difference;
 
 use crate::canonical::text_of;
 use crate::journal::Change;
-use crate::survey::{Pen, Survey};
+use crate::pen::Pen;
+use crate::survey::Survey;
 use crate::{SurveyError, jobs, places, record};
 use parts::PARTS;
 use rusqlite::Connection;
@@ -68,9 +69,9 @@ impl Survey {
 
 const HEAD: &str = "\
 # The record of this survey. Edit it and bring it back with `describe --apply FILE`: each difference
-# becomes one entry of the journal. A new thing has no id. A part left out stays as it is; a thing left
-# out of a part that is there is taken out. Times are RFC 3339 in quotes, positions by id or name,
-# lengths metres, frequencies hertz.
+# becomes one entry of the journal. A new thing has no id. A part left out stays as it is; a thing
+# left out of a part that is there is taken out. Times are RFC 3339 in quotes, positions by id or
+# name, lengths metres, frequencies hertz.
 
 ";
 

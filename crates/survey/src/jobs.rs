@@ -2,17 +2,16 @@
 //! from what lies under derived/; table `job` only tells people and other programs how it stands.
 //! One program works at a time (a lock on a file that dies with it); the others wait in words.
 
-use crate::derive::{Derived, Task, parameters_of, stem_of};
+use crate::derive::{parameters_of, stem_of};
+use crate::derive_part::FILE;
 use crate::parts::{self, Part};
 use crate::survey::{Survey, head_of};
 use crate::things::{Capture, Chain, Derivation};
-use crate::{Progress, SurveyError, folder, record};
+use crate::{Progress, SurveyError, record};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::fs::TryLockError;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
-use std::sync::{Arc, PoisonError};
 use std::time::Duration;
+use units::Reason;
 
 /// Who writes the entries of what the program does by itself.
 pub(crate) const PROGRAM: &str = "stillroom";
@@ -45,7 +44,7 @@ pub(crate) struct Need {
 }
 
 impl Need {
-    fn folder(&self, engine: u32) -> String {
+    pub(crate) fn folder(&self, engine: u32) -> String {
         format!("{}-{engine}", self.stem)
     }
 }
@@ -187,98 +186,7 @@ impl Survey {
         }
     }
 
-    /// Derives from one part with this program's engine and lets it count. To be called by the
-    /// one who holds the lock.
-    pub(crate) fn derive_now(
-        &self,
-        need: &Need,
-        by: &str,
-        progress: &dyn Progress,
-    ) -> Result<(), SurveyError> {
-        let engine = self.deriver.engine();
-        let name = need.folder(engine);
-        let to = self.folder.derived(&name);
-        self.tell(need, &name, "running", None)?;
-        if !to.join(FILE).exists() {
-            match self.derive_into(need, &to, progress) {
-                Ok(()) => {}
-                Err(e @ SurveyError::Recording { fault: crate::RecordingFault::Input, .. })
-                | Err(e @ (SurveyError::Refused { .. } | SurveyError::Damaged { .. })) => {
-                    return self.tell(need, &name, "failed", Some(&e.to_string()));
-                }
-                Err(e) => {
-                    self.tell(need, &name, "pending", None)?;
-                    return Err(e);
-                }
-            }
-        }
-        self.write(by, |pen| {
-            // The record may have changed while this ran; then the result lies there unused.
-            let wanted = wanted(pen.db)?;
-            let still = wanted.iter().any(|w| w.part.id == need.part.id && w.stem == need.stem);
-            if still {
-                let derivation =
-                    Derivation { id: need.part.id.clone(), folder: name.clone(), engine };
-                let change = record::put(pen.db, &derivation)?;
-                if change.differs() {
-                    pen.append("derive", &[change])?;
-                }
-            }
-            Ok(())
-        })?;
-        self.tell(need, &name, "done", None)
-    }
-
-    fn derive_into(
-        &self,
-        need: &Need,
-        to: &Path,
-        progress: &dyn Progress,
-    ) -> Result<(), SurveyError> {
-        let shown = self.folder.stage()?;
-        let files = self.folder.show(&need.capture.files, &shown)?;
-        let path = files.first().ok_or_else(|| SurveyError::Damaged {
-            what: format!("capture {} has no evidence file", need.capture.id),
-        })?;
-        let made = self.folder.stage()?;
-        let task = Task {
-            path,
-            sha256: &need.capture.recording,
-            parameters: &need.parameters,
-            folder: made.path(),
-        };
-        // A bug in the analysis of one recording must not make the whole survey unusable.
-        let derived = catch_unwind(AssertUnwindSafe(|| self.deriver.derive(&task, progress)))
-            .unwrap_or_else(|_| {
-                Err(SurveyError::internal(format!("the analysis of {} broke off", need.part.id)))
-            });
-        // A message names the file as the person knows it, not where it was shown.
-        let mut derived = derived.map_err(|e| e.without(&shown.path().join("")))?;
-        derived.analysis.recording.path =
-            need.capture.files.first().map(|file| file.name.clone()).unwrap_or_default();
-        // Read back before it counts: what cannot be read would lock people out of the survey.
-        let json = serde_json::to_vec(&derived).map_err(|e| e.to_string());
-        let json = json.and_then(|json| match serde_json::from_slice::<Derived>(&json) {
-            Ok(_) => Ok(json),
-            Err(e) => Err(e.to_string()),
-        });
-        let json = json.map_err(|why| {
-            SurveyError::internal(format!("the analysis of {} is no result: {why}", need.part.id))
-        })?;
-        folder::write_synced(&made.path().join(FILE), &json)?;
-        folder::sync_folder(made.path())?;
-        if to.exists() {
-            std::fs::remove_dir_all(to)
-                .map_err(|e| SurveyError::disk(to, "remove what was left here", e))?;
-        }
-        let parent = to.parent().unwrap_or(to);
-        std::fs::create_dir_all(parent)
-            .map_err(|e| SurveyError::disk(parent, "make the folder", e))?;
-        std::fs::rename(made.path(), to).map_err(|e| SurveyError::disk(to, "move it here", e))?;
-        folder::sync_folder(parent)
-    }
-
-    fn tell(
+    pub(crate) fn tell(
         &self,
         need: &Need,
         folder: &str,
@@ -298,33 +206,19 @@ impl Survey {
             .map_err(|e| self.fail("write its jobs", e))
     }
 
-    /// Derived data by the name of its folder; kept, since what lies there never changes.
-    pub(crate) fn derived(&self, name: &str) -> Result<Option<Arc<Derived>>, SurveyError> {
-        let mut cache = self.cache.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(derived) = cache.get(name) {
-            return Ok(Some(derived.clone()));
-        }
-        let path = self.folder.derived(name).join(FILE);
-        let json = match std::fs::read(&path) {
-            Ok(json) => json,
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-            Err(e) => return Err(SurveyError::disk(&path, "read it", e)),
-        };
-        let derived: Derived = serde_json::from_slice(&json).map_err(|e| {
-            SurveyError::refused(
-                format!("{}: this derived data cannot be read: {e}", path.display()),
-                "Delete that folder: it is derived again, and nothing is lost.",
-            )
-        })?;
-        let derived = Arc::new(derived);
-        cache.insert(name.to_owned(), derived.clone());
-        Ok(Some(derived))
-    }
-
     pub(crate) fn fail(&self, doing: &str, e: rusqlite::Error) -> SurveyError {
         SurveyError::database(&self.folder.database(), doing, e)
     }
 }
 
-/// What a derived folder holds besides overview and bursts.
-const FILE: &str = "analysis.json";
+/// Why a capture does not count although it is there.
+pub(crate) fn failed_reason(input: &str, message: Option<&str>) -> Reason {
+    Reason::new(
+        "analysis_failed",
+        format!(
+            "{input} could not be analysed and counts for nothing: {} (`reanalyse` tries again)",
+            message.unwrap_or("nobody knows why").trim_end_matches('.')
+        ),
+    )
+    .with("capture", input)
+}

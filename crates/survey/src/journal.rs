@@ -8,7 +8,7 @@
 
 use crate::SurveyError;
 use crate::canonical::{text_of, write_text};
-use crate::folder::hex;
+use crate::evidence::hex;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};

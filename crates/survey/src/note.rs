@@ -1,6 +1,7 @@
 //! What is noted by hand: readings, stimuli, remarks, movements.
 
-use crate::survey::{Pen, Survey};
+use crate::pen::Pen;
+use crate::survey::Survey;
 use crate::things::{Movement, Reading, Remark, Stimulus};
 use crate::{SurveyError, jobs, parts, places, record};
 use units::{Band, Strength, Utc, Zone};

@@ -97,3 +97,26 @@ pub(crate) fn parts_of(capture: &Capture, clock_s: f64, movements: &[Movement]) 
         })
         .collect()
 }
+
+/// Whether anybody says where a capture was: a position, its rows, or movements within its time.
+pub(crate) fn has_place(db: &Connection, capture: &Capture) -> Result<bool, SurveyError> {
+    if capture.position.is_some() || capture.role == Role::NoAntenna || !capture.places.is_empty() {
+        return Ok(true);
+    }
+    let chains = record::all::<Chain>(db)?;
+    let chain = chains.iter().find(|chain| chain.name == capture.chain);
+    let clock_s = clock_of(capture, chain);
+    Ok(!visits_of(capture, clock_s, &movements(db)?).is_empty())
+}
+
+/// The refusal of a capture that would be nowhere.
+#[cold]
+pub(crate) fn nowhere(what: &str) -> SurveyError {
+    SurveyError::refused(
+        format!(
+            "{what}: nobody says where this was recorded: no --at, no position in its rows, and no \
+             movement within its time"
+        ),
+        "Give --at POSITION, or note the movements first (`note --arrived POSITION --when TIME`).",
+    )
+}

@@ -2,8 +2,9 @@
 //! rules that every named thing obeys.
 
 use crate::SurveyError;
+use crate::pen::Pen;
 use crate::record;
-use crate::survey::{Pen, Survey};
+use crate::survey::Survey;
 use crate::things::{Capture, Chain, Condition, Movement, Reading, Remark, RoomState, Stimulus};
 use rusqlite::Connection;
 use std::collections::BTreeMap;

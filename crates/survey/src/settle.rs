@@ -1,11 +1,11 @@
 //! The ledger: a function of the record and of what was derived. What it must remember from one
 //! time to the next (which ids were given, and to what) is written into the journal.
 
-use crate::add::failed_reason;
-use crate::jobs::PROGRAM;
+use crate::jobs::{PROGRAM, failed_reason};
 use crate::journal::{self, Change};
 use crate::parts;
-use crate::survey::{Pen, Survey, head_of};
+use crate::pen::Pen;
+use crate::survey::{Survey, head_of};
 use crate::things::{Capture, Chain, Derivation, Identity, StoredAct};
 use crate::{Progress, SurveyError, record};
 use ledger::{Anchor, CaptureRow, Input, Outcome, RowEvent, SurveyInfo};

@@ -64,8 +64,12 @@ impl Survey {
             for change in &changes {
                 let last = record::touched(pen.db, &change.kind, &change.id)?.unwrap_or(0);
                 if last != seq {
+                    let what = match change.kind.as_str() {
+                        "act" => String::new(),
+                        kind => format!(" to {kind} {}", change.id),
+                    };
                     return Err(SurveyError::refused(
-                        format!("{} {} was changed again by entry {last}", change.kind, change.id),
+                        format!("what entry {seq} did{what} was changed again by entry {last}"),
                         format!("Undo entry {last} first, or correct it as it is now."),
                     ));
                 }

@@ -51,6 +51,7 @@ fn the_record_is_text_that_can_be_edited_and_applied() {
     assert!(survey.apply(&text, "").expect("the same").is_empty(), "no difference:\n{text}");
     let capture = "# C2: room at boardroom, chain receiver A, 2026-03-01T21:00:00Z, 60.0 s, board";
     assert!(text.lines().any(|line| line == capture), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
     let edited = text.replace("name = \"boardroom\"", "name = \"boardroom\"\nx_m = 3.5\ny_m = 2");
     assert_ne!(edited, text);
     let edited = format!(

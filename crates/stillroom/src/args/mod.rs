@@ -11,13 +11,34 @@ pub use rows::*;
 pub use survey::*;
 
 use clap::{Args as Group, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Where options that every command has stand in its help: below its own.
+const LAST: usize = 500;
+
+/// Printed below the commands.
+const JOB: &str = "\
+A night, in this order:
+  stillroom new night-one --region CEPT --by 'A. Example'
+  stillroom add night-one yard.sigmf-meta --role reference --at yard
+  stillroom add night-one office.sigmf-meta --role room --at office
+  stillroom emissions night-one
+  stillroom decide night-one E3 --as suspect --reason 'louder inside, nobody knows it'
+  stillroom verify night-one
+
+HZ is 433920000, 4.3392e8 or 433.92MHz. TIME is 2026-03-01T21:30 in the survey's time zone, or with
+its offset (2026-03-01T21:30Z, …+01:00).
+
+Status: 0 done; 1 the answer is no (verify, emissions --balanced); 2 bad use, bad input or refused;
+3 could not (disk, lock); 130 interrupted.";
 
 /// Find, decide and account for every radio emission at a place.
 ///
 /// Stillroom only receives. Before any work: written authority. Before listening to, or even
 /// storing, other people's communications: the law of the place.
 #[derive(Debug, Parser)]
-#[command(name = "stillroom", version, max_term_width = 100, disable_help_subcommand = true)]
+#[command(name = "stillroom", version, max_term_width = 100, disable_help_subcommand = true,
+    after_help = JOB)]
 pub struct Args {
     /// What to do.
     #[command(subcommand)]
@@ -35,7 +56,7 @@ pub enum Command {
     Simulate(Simulate),
     /// Start a survey.
     #[command(
-        after_help = "Example:\n  stillroom new night-one --name 'Blue Heron' --region CEPT \
+        after_help = "Example:\n  stillroom new night-one --name 'Blue Heron' --region CEPT \\\n      \
                       --time-zone Europe/Vienna --by 'A. Example'"
     )]
     New(New),
@@ -63,7 +84,7 @@ pub enum Command {
                       stillroom note night-one --arrived corridor --when 2026-03-01T21:30:00"
     )]
     Note(Note),
-    /// Emissions of recordings, without a survey.
+    /// Find the emissions of recordings, without a survey.
     #[command(after_help = "Examples:\n  stillroom analyse yard.sigmf-meta\n  \
                       stillroom analyse night.cu8 --format cu8 --rate 2.4MHz --centre 433.92MHz --json")]
     Analyse(Analyse),
@@ -82,7 +103,7 @@ pub enum Command {
     /// Take the receptions of some captures out of a row by hand.
     #[command(after_help = "Example:\n  stillroom split night-one E3 C2")]
     Split(Split),
-    /// Take back what a journal entry did, with a new entry; without a number, list what can be.
+    /// Take back what a journal entry did; without a number, list the entries.
     #[command(after_help = "Examples:\n  stillroom undo night-one\n  stillroom undo night-one 18")]
     Undo(Undo),
     /// Derive again with this version; print what changed.
@@ -93,11 +114,34 @@ pub enum Command {
     Verify(Verify),
 }
 
+/// The survey that a command reads in.
+#[derive(Debug, Group)]
+pub struct Reading {
+    /// The survey.
+    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
+/// The survey that a command writes in, and by whom.
+#[derive(Debug, Group)]
+pub struct Writing {
+    /// The survey.
+    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub by: By,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}
+
 /// Who does it: for the journal.
 #[derive(Debug, Clone, Group)]
 pub struct By {
     /// Who does this; written into the journal [default: the survey's technician].
-    #[arg(long, env = "STILLROOM_BY", value_name = "WHO")]
+    #[arg(long, env = "STILLROOM_BY", value_name = "WHO", display_order = LAST)]
     pub by: Option<String>,
 }
 
@@ -105,6 +149,6 @@ pub struct By {
 #[derive(Debug, Clone, Copy, Group)]
 pub struct Json {
     /// Print the result as JSON, alone on standard output.
-    #[arg(long)]
+    #[arg(long, display_order = LAST)]
     pub json: bool,
 }

@@ -1,9 +1,8 @@
 //! Noting readings, stimuli, remarks, movements.
 
-use super::{By, Json};
+use super::Writing;
 use crate::values::{finite, level_dbm, rate, strength};
 use clap::{ArgGroup, Args as Group};
-use std::path::PathBuf;
 use units::Strength;
 
 /// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
@@ -15,8 +14,9 @@ const NO_SPAN: [&str; 3] = ["strength", "level", "arrived"];
 #[command(group = ArgGroup::new("what").required(true)
     .args(["strength", "level", "stimulus", "remark", "arrived"]))]
 pub struct Note {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Position.
     #[arg(long, value_name = "POSITION", conflicts_with = "arrived")]
     pub at: Option<String>,
@@ -61,10 +61,4 @@ pub struct Note {
     /// Until when (stimulus, remark).
     #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]
     pub until: Option<String>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }

@@ -1,6 +1,6 @@
 //! Bringing recordings in, correcting what was said of them, analysing them.
 
-use super::{By, Json, RegionArg};
+use super::{Json, RegionArg, Writing};
 use crate::values::{band, finite, hertz, rate};
 use clap::{Args as Group, ValueEnum};
 use std::path::PathBuf;
@@ -22,7 +22,7 @@ pub struct Overrides {
     #[arg(long, value_name = "TIME")]
     pub start: Option<String>,
     /// Take a WAV as IQ or as sound.
-    #[arg(long = "as", value_enum)]
+    #[arg(long = "as", value_enum, value_name = "KIND")]
     pub treat_as: Option<AsArg>,
 }
 
@@ -49,10 +49,10 @@ pub enum AsArg {
 /// How a CSV's columns are to be understood.
 #[derive(Debug, Clone, Default, Group)]
 pub struct Mapping {
-    /// A mapping saved in the survey.
+    /// What the columns of a table are, as saved in the record (`[[mappings]]`).
     #[arg(long, value_name = "NAME", conflicts_with = "columns")]
     pub map: Option<String>,
-    /// `KEY=COLUMN[:UNIT],…` with the keys time date frequency band strength level duration
+    /// What the columns of a table are. Keys: time date frequency band strength level duration
     /// position setting bearing heard note shape.
     #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
     pub columns: Option<String>,
@@ -114,11 +114,26 @@ pub struct Circumstances {
     pub time_zone: Option<String>,
 }
 
+/// All that can be said of a capture.
+#[derive(Debug, Clone, Default, Group)]
+pub struct Said {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub circumstances: Circumstances,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub overrides: Overrides,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub mapping: Mapping,
+}
+
 /// `add`.
 #[derive(Debug, Group)]
 pub struct Add {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Recordings, logs, traces.
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
@@ -127,32 +142,21 @@ pub struct Add {
     pub role: RoleArg,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub circumstances: Circumstances,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub overrides: Overrides,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub mapping: Mapping,
+    pub said: Said,
     /// Store now, analyse with the next command that needs it.
     #[arg(long)]
     pub later: bool,
-    /// Take a recording that is in the survey already, at another position.
+    /// Let a recording that is in the survey already count at another position too.
     #[arg(long)]
     pub again: bool,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `amend`.
 #[derive(Debug, Group)]
 pub struct Amend {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// The capture, `C3`.
     pub capture: String,
     /// Why it was recorded.
@@ -160,13 +164,7 @@ pub struct Amend {
     pub role: Option<RoleArg>,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub circumstances: Circumstances,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub overrides: Overrides,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub mapping: Mapping,
+    pub said: Said,
     /// Seconds to add to the capture's clock.
     #[arg(long, value_name = "±SECONDS", value_parser = finite, allow_hyphen_values = true)]
     pub clock: Option<f64>,
@@ -176,12 +174,6 @@ pub struct Amend {
     /// Let it count again.
     #[arg(long)]
     pub restore: bool,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `analyse`.
@@ -193,7 +185,7 @@ pub struct Analyse {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub overrides: Overrides,
-    /// How a CSV's columns are to be understood (see add).
+    /// What the columns of a table are (see add).
     #[arg(long, value_name = "KEY=COLUMN[:UNIT],…")]
     pub columns: Option<String>,
     /// Time zone of stamps without an offset [default: the machine's].

@@ -1,23 +1,20 @@
 //! The ledger's rows: printing, deciding, putting together, taking apart.
 
-use super::{By, Json};
+use super::{Reading, Writing};
 use clap::{Args as Group, ValueEnum};
-use std::path::PathBuf;
 
 /// `emissions`.
 #[derive(Debug, Group)]
 pub struct Emissions {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Reading,
     /// Only the first N rows by attention.
     #[arg(long, value_name = "N")]
     pub first: Option<usize>,
     /// Print nothing but the balance; status 1 while rows are open or changed.
     #[arg(long)]
     pub balanced: bool,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// States of a decision.
@@ -48,8 +45,9 @@ pub enum GroundArg {
 /// `decide`.
 #[derive(Debug, Group)]
 pub struct Decide {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Rows, `E7`.
     #[arg(required = true, value_name = "ID")]
     pub ids: Vec<String>,
@@ -65,44 +63,28 @@ pub struct Decide {
     /// Refuse if a row is no longer as the ledger of this version showed it.
     #[arg(long, value_name = "N")]
     pub if_version: Option<u64>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `join`.
 #[derive(Debug, Group)]
 pub struct Join {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Two rows or more.
     #[arg(required = true, num_args = 2.., value_name = "ID")]
     pub ids: Vec<String>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `split`.
 #[derive(Debug, Group)]
 pub struct Split {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// The row.
     pub id: String,
     /// Captures whose receptions leave it.
     #[arg(required = true, value_name = "CAPTURE")]
     pub captures: Vec<String>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }

@@ -1,6 +1,6 @@
 //! Starting, describing, checking a survey; the demonstration.
 
-use super::{By, Json};
+use super::{By, Json, Reading, Writing};
 use clap::{Args as Group, ValueEnum};
 use std::path::PathBuf;
 
@@ -86,54 +86,37 @@ impl RegionArg {
 /// `describe`.
 #[derive(Debug, Group)]
 pub struct Describe {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Make the survey say what this file says; each difference is shown and journalled.
     #[arg(long, value_name = "FILE.toml")]
     pub apply: Option<PathBuf>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `undo`.
 #[derive(Debug, Group)]
 pub struct Undo {
-    /// The survey.
-    pub dir: PathBuf,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Writing,
     /// Number of the entry; without it, those that can be taken back are listed, newest first.
     #[arg(value_name = "ENTRY")]
     pub entry: Option<u64>,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
 }
 
 /// `reanalyse`.
 #[derive(Debug, Group)]
 pub struct Reanalyse {
-    /// The survey.
-    pub dir: PathBuf,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub by: By,
-    #[command(flatten)]
-    #[allow(missing_docs)]
-    pub json: Json,
+    pub survey: Writing,
 }
 
 /// `verify`.
 #[derive(Debug, Group)]
 pub struct Verify {
-    /// The survey.
-    pub dir: PathBuf,
     #[command(flatten)]
     #[allow(missing_docs)]
-    pub json: Json,
+    pub survey: Reading,
 }

@@ -10,17 +10,16 @@ use units::Reason;
 
 /// Stores each file, analyses it unless it is for later, and says what came of it.
 pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let mut options = options(args, &survey)?;
     if options.overrides.columns.is_none() && options.overrides.format.is_none() {
         options.columns = mapping::ask(&args.files, &options.overrides)?;
     }
     let known = say::known_positions(&survey)?;
-    let bar = Bar::acknowledging(!args.json.json);
+    let bar = Bar::acknowledging(!args.survey.json.json);
     let added = survey.add(&args.files, &options, &by, &bar)?;
     drop(bar);
-    if args.json.json {
+    if args.survey.json.json {
         let added = added.iter().map(AddedJson::of).collect();
         say::json(&AddDocument { schema: "stillroom.added/1", added })?;
         return Ok(Outcome::Done);
@@ -37,7 +36,7 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
         let others = outcome.warnings.iter().filter(|w| w.code != "analysis_failed");
         say::warnings(&others.cloned().collect::<Vec<_>>());
         say::text(&table::balance(&outcome.ledger))?;
-        say::text(&next::steps(&outcome.ledger, &args.dir))?;
+        say::text(&next::steps(&outcome.ledger, &args.survey.dir))?;
     }
     Ok(Outcome::Done)
 }
@@ -69,12 +68,7 @@ impl<'a> AddedJson<'a> {
 }
 
 fn options(args: &args::Add, survey: &Survey) -> anyhow::Result<AddOptions> {
-    let c = &args.circumstances;
-    let columns = match (&args.mapping.columns, &args.mapping.map) {
-        (Some(columns), _) => Some(columns.clone()),
-        (None, Some(name)) => Some(survey.mapping(name)?),
-        (None, None) => None,
-    };
+    let c = &args.said.circumstances;
     Ok(AddOptions {
         at: c.at.clone(),
         zone: c.zone.map(Into::into),
@@ -85,12 +79,7 @@ fn options(args: &args::Add, survey: &Survey) -> anyhow::Result<AddOptions> {
         from: circumstances::time(survey, c.from.as_deref())?,
         until: circumstances::time(survey, c.until.as_deref())?,
         bands: c.bands.clone(),
-        overrides: circumstances::overrides(
-            survey,
-            &args.overrides,
-            c.time_zone.as_ref(),
-            columns,
-        )?,
+        overrides: circumstances::overrides(survey, &args.said)?,
         later: args.later,
         again: args.again,
         ..AddOptions::new(args.role.into())

@@ -4,7 +4,7 @@ use crate::commands::circumstances;
 use crate::exit::Outcome;
 use crate::{args, say};
 use serde::Serialize;
-use survey::{Amend, Survey};
+use survey::Amend;
 use units::Reason;
 
 /// What `amend --json` prints.
@@ -17,14 +17,8 @@ struct Amended<'a> {
 
 /// Makes one correction, as one entry of the journal.
 pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
-    let c = &args.circumstances;
-    let columns = match (&args.mapping.columns, &args.mapping.map) {
-        (Some(columns), _) => Some(columns.clone()),
-        (None, Some(name)) => Some(survey.mapping(name)?),
-        (None, None) => None,
-    };
+    let (survey, by) = say::open(&args.survey)?;
+    let c = &args.said.circumstances;
     let amend = Amend {
         role: args.role.map(Into::into),
         at: c.at.clone(),
@@ -36,19 +30,14 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         from: circumstances::time(&survey, c.from.as_deref())?,
         until: circumstances::time(&survey, c.until.as_deref())?,
         bands: (!c.bands.is_empty()).then(|| c.bands.clone()),
-        overrides: circumstances::overrides(
-            &survey,
-            &args.overrides,
-            c.time_zone.as_ref(),
-            columns,
-        )?,
+        overrides: circumstances::overrides(&survey, &args.said)?,
         clock_s: args.clock,
         set_aside: args.set_aside.clone(),
         restore: args.restore,
     };
     let known = say::known_positions(&survey)?;
     let warnings = survey.amend(&args.capture, &amend, &by)?;
-    if args.json.json {
+    if args.survey.json.json {
         let (capture, warnings) = (args.capture.as_str(), warnings.as_slice());
         say::json(&Amended { schema: "stillroom.amended/1", capture, warnings })?;
         return Ok(Outcome::Done);

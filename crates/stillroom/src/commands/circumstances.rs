@@ -1,6 +1,6 @@
 //! Where, when and with what a capture was made, as typed for `add` and `amend`.
 
-use crate::args::{AsArg, FormatArg, Overrides, RoleArg, ZoneArg};
+use crate::args::{AsArg, FormatArg, RoleArg, Said, ZoneArg};
 use ledger::Role;
 use survey::Survey;
 use units::{Utc, Zone};
@@ -44,18 +44,19 @@ pub fn time(survey: &Survey, typed: Option<&str>) -> anyhow::Result<Option<Utc>>
 }
 
 /// What is said over a file's metadata, as the record keeps it.
-pub fn overrides(
-    survey: &Survey,
-    typed: &Overrides,
-    time_zone: Option<&String>,
-    columns: Option<String>,
-) -> anyhow::Result<survey::Overrides> {
+pub fn overrides(survey: &Survey, said: &Said) -> anyhow::Result<survey::Overrides> {
+    let columns = match (&said.mapping.columns, &said.mapping.map) {
+        (Some(columns), _) => Some(columns.clone()),
+        (None, Some(name)) => Some(survey.mapping(name)?),
+        (None, None) => None,
+    };
+    let typed = &said.overrides;
     Ok(survey::Overrides {
         format: typed.format.map(|f| format_word(f).to_owned()),
         rate_hz: typed.rate,
         centre_hz: typed.centre,
         start: time(survey, typed.start.as_deref())?,
-        time_zone: time_zone.cloned(),
+        time_zone: said.circumstances.time_zone.clone(),
         treat_as: typed.treat_as.map(|kind| match kind {
             AsArg::Iq => "iq".to_owned(),
             AsArg::Sound => "sound".to_owned(),

@@ -6,7 +6,7 @@ use crate::progress::Bar;
 use crate::{next, say, table};
 use ledger::{Balance, Ground, State};
 use serde::Serialize;
-use survey::{Survey, Verdict};
+use survey::Verdict;
 
 impl From<StateArg> for State {
     fn from(state: StateArg) -> State {
@@ -47,8 +47,7 @@ struct Decided<'a> {
 
 /// Decides all rows or none, then says how the account stands.
 pub fn run(args: &args::Decide) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let verdict = Verdict {
         state: args.state.into(),
         ground: args.ground.map(Into::into),
@@ -56,7 +55,7 @@ pub fn run(args: &args::Decide) -> anyhow::Result<Outcome> {
     };
     let entries = survey.decide(&args.ids, &verdict, args.if_version, &by)?;
     let outcome = survey.ledger(&Bar::new())?;
-    if args.json.json {
+    if args.survey.json.json {
         say::json(&Decided {
             schema: "stillroom.decided/1",
             decided: &args.ids,
@@ -66,7 +65,7 @@ pub fn run(args: &args::Decide) -> anyhow::Result<Outcome> {
         })?;
     } else {
         say::text(&table::balance(&outcome.ledger))?;
-        say::text(&next::steps(&outcome.ledger, &args.dir))?;
+        say::text(&next::steps(&outcome.ledger, &args.survey.dir))?;
     }
     Ok(Outcome::Done)
 }

@@ -11,8 +11,8 @@ use survey::{Difference, Survey};
 /// Prints, or applies and shows each difference.
 pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
     let Some(file) = &args.apply else {
-        let record = Survey::open_to_read(&args.dir)?.describe()?;
-        if args.json.json {
+        let record = Survey::open_to_read(&args.survey.dir)?.describe()?;
+        if args.survey.json.json {
             let record: Value = toml::from_str(&record).context("the record")?;
             say::json(&record)?;
         } else {
@@ -20,11 +20,10 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
         }
         return Ok(Outcome::Done);
     };
-    let survey = Survey::open(&args.dir)?;
     let text = read(file)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let differences = survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;
-    if args.json.json {
+    if args.survey.json.json {
         let differences = differences.iter().map(DifferenceJson::of).collect();
         say::json(&DifferencesDocument { schema: "stillroom.differences/1", differences })?;
     } else if differences.is_empty() {

@@ -7,21 +7,21 @@ use survey::Survey;
 
 /// Finishes what waits, then prints the ledger or only its balance.
 pub fn run(args: &args::Emissions) -> anyhow::Result<Outcome> {
-    let survey = Survey::open_to_read(&args.dir)?;
+    let survey = Survey::open_to_read(&args.survey.dir)?;
     let bar = Bar::new();
     let outcome = survey.ledger(&bar)?;
     drop(bar);
     let mut ledger = outcome.ledger;
     let balance = ledger.balance;
     say::warnings(&outcome.warnings);
-    if args.json.json {
+    if args.survey.json.json {
         ledger.emissions.truncate(args.first.unwrap_or(usize::MAX));
         say::json(&ledger)?;
     } else if args.balanced {
         say::text(&table::balance(&ledger))?;
     } else {
         say::text(&table::ledger(&ledger, args.first))?;
-        say::text(&next::steps(&ledger, &args.dir))?;
+        say::text(&next::steps(&ledger, &args.survey.dir))?;
     }
     let balanced = balance.open == 0 && balance.changed == 0;
     Ok(if args.balanced && !balanced { Outcome::No } else { Outcome::Done })

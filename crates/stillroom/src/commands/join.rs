@@ -4,7 +4,6 @@ use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, say};
 use serde::Serialize;
-use survey::Survey;
 
 /// What `join --json` prints: the ids under which the named rows go on.
 #[derive(Serialize)]
@@ -16,8 +15,7 @@ struct Joined<'a> {
 
 /// Joins, and says under which id the row goes on.
 pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     survey.join(&args.ids, &by)?;
     let outcome = survey.ledger(&Bar::new())?;
     say::warnings(&outcome.warnings);
@@ -27,7 +25,7 @@ pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
     };
     let rows: Vec<&str> =
         outcome.ledger.emissions.iter().filter(is).map(|row| row.id.as_str()).collect();
-    if args.json.json {
+    if args.survey.json.json {
         let version = outcome.ledger.version;
         say::json(&Joined { schema: "stillroom.joined/1", ids: rows, version })?;
         return Ok(Outcome::Done);

@@ -16,11 +16,10 @@ struct Noted {
 
 /// Notes one thing.
 pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let known = say::known_positions(&survey)?;
     let id = survey.note(&note(args, &survey)?, &by)?;
-    if args.json.json {
+    if args.survey.json.json {
         say::json(&Noted { schema: "stillroom.noted/1", id })?;
     } else {
         say::text(&format!("noted as {id}\n"))?;

@@ -5,7 +5,7 @@ use crate::progress::Bar;
 use crate::{args, say, table};
 use ledger::LedgerRow;
 use serde::Serialize;
-use survey::{Changes, Survey};
+use survey::Changes;
 
 /// What `reanalyse --json` prints.
 #[derive(Serialize)]
@@ -25,12 +25,11 @@ struct ChangedJson<'a> {
 
 /// Derives again what another version derived.
 pub fn run(args: &args::Reanalyse) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let bar = Bar::new();
     let changes = survey.reanalyse(&by, &bar)?;
     drop(bar);
-    if args.json.json {
+    if args.survey.json.json {
         say::json(&ChangesDocument {
             schema: "stillroom.changes/1",
             derived: changes.derived,

@@ -3,7 +3,6 @@
 use crate::exit::Outcome;
 use crate::{args, say};
 use serde::Serialize;
-use survey::Survey;
 
 /// What `split --json` prints.
 #[derive(Serialize)]
@@ -15,10 +14,9 @@ struct Parted<'a> {
 
 /// Splits, and says which row the receptions are since.
 pub fn run(args: &args::Split) -> anyhow::Result<Outcome> {
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let (_, new_id) = survey.split(&args.id, &args.captures, &by)?;
-    if args.json.json {
+    if args.survey.json.json {
         say::json(&Parted { schema: "stillroom.split/1", id: &args.id, new_id })?;
         return Ok(Outcome::Done);
     }

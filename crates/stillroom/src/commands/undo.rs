@@ -39,12 +39,11 @@ struct UndoableJson<'a> {
 /// Takes the entry back, or lists.
 pub fn run(args: &args::Undo) -> anyhow::Result<Outcome> {
     let Some(undone) = args.entry else { return list(args) };
-    let survey = Survey::open(&args.dir)?;
-    let by = say::by(&args.by, &survey)?;
+    let (survey, by) = say::open(&args.survey)?;
     let entry = survey.undo(undone, &by)?;
     let outcome = survey.ledger(&Bar::new())?;
     say::warnings(&outcome.warnings);
-    if args.json.json {
+    if args.survey.json.json {
         let version = outcome.ledger.version;
         say::json(&Undone { schema: "stillroom.undone/1", undone, entry, version })?;
         return Ok(Outcome::Done);
@@ -55,8 +54,8 @@ pub fn run(args: &args::Undo) -> anyhow::Result<Outcome> {
 }
 
 fn list(args: &args::Undo) -> anyhow::Result<Outcome> {
-    let entries = Survey::open_to_read(&args.dir)?.undoable()?;
-    if args.json.json {
+    let entries = Survey::open_to_read(&args.survey.dir)?.undoable()?;
+    if args.survey.json.json {
         let entries = entries
             .iter()
             .map(|e| UndoableJson { entry: e.seq, time: &e.time, by: &e.by, what: &e.what })

@@ -22,14 +22,14 @@ struct VerifyDocument<'a> {
 /// Status 0 if nothing is altered or missing, 1 if something is.
 pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
     let bar = Bar::new();
-    let found = Survey::open_to_read(&args.dir).and_then(|survey| survey.verify(&bar));
+    let found = Survey::open_to_read(&args.survey.dir).and_then(|survey| survey.verify(&bar));
     drop(bar);
     let found = match found {
         Err(error) if error.is_damage() => return damaged(args, &error),
         found => found?,
     };
     let faults: Vec<String> = found.faults.iter().map(ToString::to_string).collect();
-    if args.json.json {
+    if args.survey.json.json {
         say::json(&VerifyDocument {
             schema: "stillroom.verification/1",
             ok: found.ok,
@@ -58,7 +58,7 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
 /// So damaged that not everything could be checked.
 fn damaged(args: &args::Verify, error: &SurveyError) -> anyhow::Result<Outcome> {
     let fault = error.to_string();
-    if args.json.json {
+    if args.survey.json.json {
         let schema = "stillroom.verification/1";
         say::json(&VerifyDocument { schema, faults: vec![fault], ..VerifyDocument::default() })?;
     } else {

@@ -38,9 +38,16 @@ impl fmt::Display for Difference {
         let mut keys: Vec<_> = was.keys().chain(is.keys()).filter(|key| *key != "id").collect();
         keys.sort();
         keys.dedup();
-        let changed = keys.into_iter().filter(|key| was.get(*key) != is.get(*key));
+        let empty = |value: &Value| value.as_array().is_some_and(Vec::is_empty);
+        let mut changed: Vec<_> =
+            keys.into_iter().filter(|key| was.get(*key) != is.get(*key)).collect();
+        if !verb.is_empty() {
+            // Its name was said; of what is there or not there at once, empty lists say nothing.
+            changed
+                .retain(|key| *key != "name" && !was.get(*key).or(is.get(*key)).is_some_and(empty));
+        }
         write!(f, "{verb}:")?;
-        for (i, key) in changed.enumerate() {
+        for (i, key) in changed.into_iter().enumerate() {
             let comma = if i > 0 { "," } else { "" };
             match (was.get(key), is.get(key), verb) {
                 (was, is, "") => write!(f, "{comma} {key} {} → {}", told(was), told(is))?,

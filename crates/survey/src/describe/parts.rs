@@ -110,12 +110,30 @@ fn print<T: Thing>(db: &Connection, part: &Part) -> Result<String, SurveyError> 
     let things = record::all::<T>(db)?;
     let fail = |e| SurveyError::internal(format!("{} is no TOML: {e}", part.key));
     let text = match things.first() {
-        None if part.letter.is_empty() => format!("# [{}]\n# {}\n", part.key, part.members),
-        None => format!("# [[{}]]\n# {}\n", part.key, part.members),
+        None if part.letter.is_empty() => format!("# [{}]\n{}", part.key, commented(part.members)),
+        None => format!("# [[{}]]\n{}", part.key, commented(part.members)),
         Some(one) if part.letter.is_empty() => {
             toml::to_string(&BTreeMap::from([(part.key, one)])).map_err(fail)?
         }
         Some(_) => toml::to_string(&BTreeMap::from([(part.key, &things)])).map_err(fail)?,
     };
     Ok(format!("{text}\n"))
+}
+
+/// Words as comment lines of at most 100 columns.
+fn commented(words: &str) -> String {
+    let mut text = String::new();
+    let mut columns = usize::MAX;
+    for word in words.split(' ') {
+        let wide = word.chars().count() + 1;
+        if columns.saturating_add(wide) > 100 {
+            text.push_str(if text.is_empty() { "#" } else { "\n#" });
+            columns = 1;
+        }
+        text.push(' ');
+        text.push_str(word);
+        columns += wide;
+    }
+    text.push('\n');
+    text
 }

@@ -50,6 +50,11 @@ fn span(from: Option<Utc>, until: Option<Utc>, what: &str) -> Checked {
 fn band(band: Option<&Band>) -> Checked {
     match band {
         Some(Band { low_hz, high_hz })
+            if low_hz == high_hz && !(0.0..=MOST_HZ).contains(low_hz) =>
+        {
+            wrong(format!("{low_hz:e} Hz is no frequency"), "Give one between 0 and 3000 GHz.")
+        }
+        Some(Band { low_hz, high_hz })
             if !(0.0..=MOST_HZ).contains(low_hz) || !(*low_hz..=MOST_HZ).contains(high_hz) =>
         {
             wrong(
