@@ -143,7 +143,16 @@ fn ids(rows: &[&LedgerRow]) -> String {
 
 fn lines(steps: &[Step]) -> String {
     let line = |step: &Step| {
-        let command = step.command.as_ref().map(|command| format!("    {command}\n"));
+        let command = step.command.as_ref().map(|command| {
+            // Too long for a line, it goes on in the next as a shell takes it.
+            let long = command.chars().count() > 96;
+            let command = if long {
+                command.replace(" --reason", " \\\n        --reason")
+            } else {
+                command.clone()
+            };
+            format!("    {command}\n")
+        });
         wrapped(&format!("Next: {}", step.why)) + &command.unwrap_or_default()
     };
     steps.iter().map(line).collect()

@@ -17,6 +17,9 @@ const CARRIER: usize = 92;
 const SWEEPS: u64 = 30;
 const SWEEP_S: u64 = 10;
 
+/// Sweeps and the hour at which they begin, as the text of a table.
+type Shape = fn(&[Vec<f64>], u64) -> String;
+
 /// Sweeps of noise about -100 dBm with a carrier of exactly this level.
 fn sweeps(carrier_dbm: f64, seed: u64) -> Vec<Vec<f64>> {
     let mut noise = Noise(seed);
@@ -81,7 +84,7 @@ fn ledger(case: &Path) -> wire::Ledger {
 }
 
 /// A yard where it is weak and an office where it is strong, recorded in one shape.
-fn survey(place: &Path, shape: &str, text: fn(&[Vec<f64>], u64) -> String) -> PathBuf {
+fn survey(place: &Path, shape: &str, text: Shape) -> PathBuf {
     let case = place.join(shape);
     done(&["new", arg(&case), "--region", "CEPT", "--time-zone", "UTC", "--by", "a test"]);
     let visits = [("yard", "reference", -80.0, 18), ("office", "room", -40.0, 20)];
@@ -97,7 +100,7 @@ fn survey(place: &Path, shape: &str, text: fn(&[Vec<f64>], u64) -> String) -> Pa
 #[test]
 fn the_three_shapes_of_traces_become_rows_that_are_decided_and_verified() {
     let place = tempfile::tempdir().expect("a temporary folder");
-    let shapes: [(&str, fn(&[Vec<f64>], u64) -> String); 3] =
+    let shapes: [(&str, Shape); 3] =
         [("sweep", as_sweep), ("segment", as_segment), ("point", as_point)];
     for (shape, text) in shapes {
         let case = survey(place.path(), shape, text);
