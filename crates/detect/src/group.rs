@@ -5,16 +5,19 @@
 //! channels of a hopper. A line is a summary, so memory depends on the number of lines, which has
 //! a limit; past it the weakest is folded into its neighbour in frequency.
 
+mod beside;
+mod edges;
 mod hop;
 mod join;
 mod line;
 mod products;
 mod row;
+mod rules;
 mod spans;
 
 use crate::Found;
 use crate::pulse::Pulse;
-pub(crate) use line::median;
+pub(crate) use edges::median;
 use line::{Line, Role};
 
 /// Lines at most.

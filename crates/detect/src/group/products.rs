@@ -18,6 +18,9 @@ const OWN_SCATTER_DB: f64 = 2.5;
 const OWN_SNR_DB: f64 = 6.0;
 /// Lines that make a family.
 const FAMILY: usize = 5;
+/// Gaps of a family that are looked at, in spacings; and how far off a multiple may lie.
+const MISSING: f64 = 12.0;
+const OFF_RASTER: f64 = 0.15;
 /// A line of a family is narrower than this part of the emission's band.
 const FAMILY_WIDTH: f64 = 0.02;
 /// Pilot of stereophonic broadcasting and the widths of its emissions, hertz (ITU-R BS.450).
@@ -85,23 +88,29 @@ fn harmonic_of_pilot(strong: &Candidate, x: &Candidate) -> bool {
         && (apart - apart.round()).abs() < 0.05 + 3.0 * u.min(0.05)
 }
 
-/// Narrow lines at equal spacing (the line rate of a picture and its multiples): at least half of
-/// the neighbours as far apart as their median. Of those near, the ones that lie so.
+/// Narrow lines on a raster (the line rate of a picture and its multiples), of which some may be
+/// missing: of the gaps up to [`MISSING`] spacings three quarters are whole multiples; by chance
+/// less than a third are. Of those near, the ones that lie so.
 fn family(all: &[Candidate], near: &[usize], strong: &Candidate) -> Vec<usize> {
     let narrow = |k: &usize| all[*k].width() < FAMILY_WIDTH * strong.width();
     let mut lines: Vec<usize> = near.iter().copied().filter(narrow).collect();
     lines.sort_by(|a, b| all[*a].centre_hz.total_cmp(&all[*b].centre_hz));
-    let gaps = lines.windows(2).map(|w| all[w[1]].centre_hz - all[w[0]].centre_hz);
-    let spacing = median(&mut gaps.clone().collect::<Vec<_>>());
-    let equal = gaps.filter(|g| (g - spacing).abs() < 0.1 * spacing).count();
-    if lines.len() < FAMILY || 2 * equal < lines.len() - 1 {
+    let mut gaps: Vec<f64> =
+        lines.windows(2).map(|w| all[w[1]].centre_hz - all[w[0]].centre_hz).collect();
+    gaps.sort_by(f64::total_cmp);
+    // Half of the gaps are one spacing, or the lines are no family.
+    let half = gaps.len().div_ceil(2);
+    let spacing = median(&mut gaps[..half]);
+    let few: Vec<f64> = gaps.iter().map(|g| g / spacing).filter(|n| *n < MISSING).collect();
+    let whole = few.iter().filter(|n| **n > 0.5 && (**n - n.round()).abs() < OFF_RASTER).count();
+    if lines.len() < FAMILY || few.len() + 1 < FAMILY || 4 * whole < 3 * few.len() {
         return Vec::new();
     }
     let on_raster = |k: &usize| {
         let x = &all[*k];
         lines.iter().filter(|o| *o != k).any(|o| {
             let apart = (all[*o].centre_hz - x.centre_hz).abs() / spacing;
-            (apart - apart.round()).abs() < 0.15 + 0.5 * x.width() / spacing
+            (apart - apart.round()).abs() < OFF_RASTER + 0.5 * x.width() / spacing
         })
     };
     lines.iter().copied().filter(on_raster).collect()

@@ -96,6 +96,20 @@ fn lines_at_the_line_rate_of_a_picture_are_one_emission_with_it() {
 }
 
 #[test]
+fn a_family_of_which_lines_are_missing_is_one_all_the_same_and_scattered_lines_are_none() {
+    let rows_with = |multiples: &[f64]| {
+        let mut pulses = always(1240e6, 4.5e6, -37.0);
+        for n in multiples {
+            pulses.extend(always(1244.35e6 + 15_625.0 * n, 400.0, -96.0));
+        }
+        centres(&looks(1231e6, 1251e6), pulses).len()
+    };
+    assert_eq!(rows_with(&[0.0, 2.0, 3.0, 4.0, 6.0, 7.0, 8.0, 25.0, 26.0, 29.0, 30.0]), 1);
+    // Gaps of 1.0, 1.37, 0.63, 2.44, 1.56, 1.71 and 2.29 spacings.
+    assert_eq!(rows_with(&[0.0, 1.0, 2.37, 3.0, 5.44, 7.0, 8.71, 11.0]), 9);
+}
+
+#[test]
 fn bursts_mirrored_about_the_middle_of_the_look_have_no_row() {
     let looks = looks(433e6, 435.4e6);
     let on = [2, 7, 12, 17];

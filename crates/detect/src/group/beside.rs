@@ -1,0 +1,134 @@
+//! What a strong line puts beside itself or over others: a wide line that is several narrower ones
+//! seen together, sidebands about a carrier, shadows of keying.
+
+use super::join::{Candidate, merge};
+use super::line::Role;
+use super::rules::overlap;
+use super::{Look, row};
+
+/// How far under a strong emission its shadows lie, dB (common practice, no source).
+const SHADOW_DB: f64 = 15.0;
+/// Chance of a shadow that is none (a rule of ours).
+const SHADOW_CHANCE: f64 = 1e-2;
+
+/// Wide lines that are several narrower ones seen together: all their power is in those, which
+/// are on for longer or were resolved far better. They go to the strongest of those.
+pub(super) fn composites(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
+    let mut w = 0;
+    while w < all.len() {
+        match explained_by(all, w) {
+            Some(k) => {
+                // What takes the place of the lower may be one that was passed already.
+                merge(all, parents, looks, k, w, Role::View);
+                w = w.min(k);
+            }
+            None => w += 1,
+        }
+    }
+}
+
+/// The strongest of the lines that a wide one is made of; `None` if it is of its own.
+fn explained_by(all: &[Candidate], w: usize) -> Option<usize> {
+    let wide = &all[w];
+    let resolution = |c: &Candidate| c.line.best.first().map_or(0.0, |p| p.resolution_hz);
+    let share = |c: &Candidate| wide.line.spans.share_in(&c.line.spans);
+    let part = |c: &Candidate| {
+        let finer = resolution(wide) >= 8.0 * resolution(c);
+        1.5 * c.width() < wide.width()
+            && overlap(wide, c) > 0.7 * c.width()
+            && (finer || wide.line.on_s < 0.6 * c.line.on_s)
+            && share(c) > 0.3
+    };
+    let parts: Vec<usize> = (0..all.len()).filter(|k| *k != w && part(&all[*k])).collect();
+    let strongest =
+        parts.iter().copied().max_by(|a, b| all[*a].level_db.total_cmp(&all[*b].level_db))?;
+    // Two tones of one keying: alike in width and level, and the wide line is on as long.
+    if let [a, b] = parts[..] {
+        let (a, b) = (&all[a], &all[b]);
+        let level = (a.level_db - b.level_db).abs() < 2.0;
+        let width = (a.width() / b.width()).ln().abs() < 1.5f64.ln();
+        if level && width && wide.line.on_s >= 0.6 * a.line.on_s.max(b.line.on_s) {
+            return None;
+        }
+    }
+    let power = |k: &usize| units::ratio_from_db(all[*k].level_db) * share(&all[*k]);
+    let power_db = units::db_from_ratio(parts.iter().map(power).sum());
+    // A moment's look is uncertain in level.
+    let brief = parts.iter().any(|k| wide.line.on_s < 0.05 * all[*k].line.on_s);
+    let margin_db = if brief { 5.0 } else { 2.0 };
+    (parts.len() > 1 && power_db > wide.level_db - margin_db).then_some(strongest)
+}
+
+/// Weaker lines at the same distance either side of a stronger one, on when it is: its
+/// sidebands or subcarriers.
+pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
+    let mut c = 0;
+    while c < all.len() {
+        let carrier = &all[c];
+        let weaker: Vec<usize> =
+            (0..all.len()).filter(|k| may_be_sideband(carrier, &all[*k])).collect();
+        let pair = weaker.iter().enumerate().find_map(|(n, a)| {
+            let other = weaker[n + 1..].iter().find(|b| mirrored(carrier, &all[*a], &all[**b]));
+            other.map(|b| (*a, *b))
+        });
+        let Some((low, high)) = pair else {
+            c += 1;
+            continue;
+        };
+        // The higher first: taking it out does not move the lower.
+        for go in [high, low] {
+            merge(all, parents, looks, c, go, Role::View);
+            c = c.min(go);
+        }
+    }
+}
+
+/// Weaker than the carrier, near it, and on only when it is.
+fn may_be_sideband(carrier: &Candidate, x: &Candidate) -> bool {
+    let apart = (x.centre_hz - carrier.centre_hz).abs();
+    // Stereo and data subcarriers of broadcast FM reach to 100 kHz (ITU-R BS.450).
+    apart > 0.0
+        && apart <= (10.0 * carrier.width()).max(100e3)
+        && x.level_db < carrier.level_db - 3.0
+        && x.line.spans.share_in(&carrier.line.spans) > 0.8
+}
+
+/// At equal distances either side of the carrier, of like level, on together.
+fn mirrored(carrier: &Candidate, a: &Candidate, b: &Candidate) -> bool {
+    let u = |x: &Candidate| x.line.centre_hz().1 + 0.05 * x.width();
+    let uneven = (a.centre_hz + b.centre_hz - 2.0 * carrier.centre_hz).abs();
+    uneven <= 2.0 * (u(a) + u(b) + 2.0 * u(carrier))
+        && (a.level_db - b.level_db).abs() < 4.0
+        && a.line.spans.alike(&b.line.spans) > 0.7
+}
+
+/// Weak lines near a much stronger one that are on only when it is: what its keying, the receiver's
+/// overload or its oscillator put beside it.
+pub(super) fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
+    let mut weak = 0;
+    while weak < all.len() {
+        let x = &all[weak];
+        let cause = (0..all.len()).find(|k| casts(&all[*k], x, looks));
+        match cause {
+            Some(k) => {
+                merge(all, parents, looks, k, weak, Role::View);
+                weak = weak.min(k);
+            }
+            None => weak += 1,
+        }
+    }
+}
+
+/// Whether a line of its own would hardly lie as near to a much stronger one and be on only when
+/// that is: the place's share of the band times the strong one's share of the time, once a burst.
+fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
+    let share = row::on_fraction(&strong.line, looks);
+    let apart = (x.centre_hz - strong.centre_hz).abs() + 0.5 * x.width();
+    let seen = looks.iter().filter(|l| (l.low_hz..=l.high_hz).contains(&x.centre_hz));
+    let band = seen.map(|l| l.high_hz - l.low_hz).fold(f64::INFINITY, f64::min);
+    let place = (2.0 * apart / band).min(1.0);
+    strong.level_db > x.level_db + SHADOW_DB
+        && share < 0.8
+        && x.line.count * share.ln() + place.ln() < SHADOW_CHANCE.ln()
+        && x.line.spans.share_in(&strong.line.spans) > 0.9
+}
