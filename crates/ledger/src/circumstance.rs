@@ -89,8 +89,19 @@ fn would_hear(loud: &Reception, quiet: &Reception) -> bool {
     loud.position == quiet.position && audible
 }
 
-/// Channel plans of what nearly every house has.
-const ORDINARY: [&str; 5] = ["wifi_24", "wifi_5", "wifi_6", "dect", "dab"];
+/// Channel plans of what nearly every house has, with their names in words.
+const ORDINARY: [(&str, &str); 5] = [
+    ("wifi_24", "wireless LAN at 2.4 GHz"),
+    ("wifi_5", "wireless LAN at 5 GHz"),
+    ("wifi_6", "wireless LAN at 6 GHz"),
+    ("dect", "cordless telephones (DECT)"),
+    ("dab", "digital radio (DAB)"),
+];
+
+/// The name of such a plan.
+fn in_words(plan: &str) -> &str {
+    ORDINARY.iter().find(|(own, _)| plan.starts_with(own)).map_or(plan, |(_, words)| words)
+}
 
 /// It lies in a band that only such things use, or sits on a channel of theirs and is as wide.
 pub(crate) fn ordinary(look: &Look<'_>) -> Option<Sign> {
@@ -119,13 +130,13 @@ fn ordinary_channels(look: &Look<'_>) -> Option<Sign> {
         })?;
         Some(all.overlap(&band)?.width_hz() / band.width_hz().max(1.0))
     };
-    let ordinary = |plan: &&str| ORDINARY.iter().any(|own| plan.starts_with(own));
+    let ordinary = |plan: &&str| ORDINARY.iter().any(|(own, _)| plan.starts_with(own));
     let plan = matches
         .iter()
         .map(|m| m.plan)
         .filter(ordinary)
         .find(|plan| theirs(plan).is_some_and(|part| part >= FILLED))?;
-    let text = format!("in a band of what everybody has ({plan})");
+    let text = format!("in a band of what everybody has: {}", in_words(plan));
     Some(Sign { weight: -1.2, reason: Reason::new("ordinary_band", text).with("plan", plan) })
 }
 
@@ -141,9 +152,10 @@ fn ordinary_channel(look: &Look<'_>) -> Option<Sign> {
     let channel = matches.iter().find(|m| {
         m.applies == Applies::Surely
             && fits(m.width_hz)
-            && ORDINARY.iter().any(|plan| m.plan.starts_with(plan))
+            && ORDINARY.iter().any(|(plan, _)| m.plan.starts_with(plan))
     })?;
-    let text = format!("on channel {} of {}, as wide as that", channel.channel, channel.plan);
+    let text =
+        format!("on channel {} of {}, as wide as that", channel.channel, in_words(channel.plan));
     let reason = Reason::new("ordinary_channel", text)
         .with("plan", channel.plan)
         .with("channel", channel.channel.as_str());

@@ -154,8 +154,8 @@ pub(crate) fn accidental(look: &Look<'_>) -> Option<Sign> {
         return None;
     }
     let text = format!(
-        "so weak that equipment may radiate it unmeant: {sent_dbm:.0} dBm were it {ROOM_M:.0} m away \
-         (CISPR 32 class B: {limit_dbm:.0} dBm)"
+        "so weak that any equipment may radiate it by accident ({sent_dbm:.0} dBm if {ROOM_M:.0} m \
+         away; CISPR 32 class B allows {limit_dbm:.0} dBm)"
     );
     let reason = Reason::new("unmeant", text)
         .with("sent_dbm", rounded(sent_dbm, 1e1))

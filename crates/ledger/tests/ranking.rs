@@ -173,8 +173,8 @@ fn a_clock_of_a_computer_does_not_lead() {
     let (clock, planted) = (at(-83.0), at(-38.0));
     assert_eq!(
         text(&clock, "unmeant"),
-        "so weak that equipment may radiate it unmeant: -48 dBm were it 3 m away (CISPR 32 class \
-         B: -48 dBm)"
+        "so weak that any equipment may radiate it by accident (-48 dBm if 3 m away; CISPR 32 \
+         class B allows -48 dBm)"
     );
     assert_eq!(text(&planted, "unmeant"), "");
     assert_eq!(text(&clock, "dedicated"), "", "too weak to be of use beyond the walls");
