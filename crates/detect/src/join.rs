@@ -130,7 +130,7 @@ fn together(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
         return false;
     }
     // What only a sum of rows showed begins and ends where the sum does.
-    let exact = |c: &Component| c.row0 % SUMMED != 0 || c.row1 % SUMMED != 0;
+    let exact = |c: &Component| !(c.row0.is_multiple_of(SUMMED) && c.row1.is_multiple_of(SUMMED));
     if exact(a) && exact(b) {
         return true;
     }
