@@ -8,6 +8,7 @@ use crate::cells::Cells;
 use crate::components::{Component, components};
 use crate::config::Level;
 use crate::deblend::split;
+use crate::fleeting::fleeting;
 use crate::join::{Scene, gather};
 use crate::marks::{Marks, Thresholds};
 use rayon::prelude::*;
@@ -55,6 +56,11 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
         let (cells, floor, finer) = (view.cells, view.floor, &plain[l..]);
         let scene = Scene { cells, floor, block, finer, gap_rows };
         let mut found = split(&found, &scene);
+        if let Some(finer) = views.get(l + 1) {
+            let gone: Vec<bool> = found.par_iter().map(|c| fleeting(c, view, finer)).collect();
+            let mut gone = gone.into_iter();
+            found.retain(|_| !gone.next().unwrap_or(false));
+        }
         if found.len() > MOST {
             found.sort_by_key(|c| std::cmp::Reverse(c.cells));
             found.truncate(MOST);

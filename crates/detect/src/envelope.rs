@@ -24,6 +24,15 @@ const CLEAR: f64 = 2.0;
 /// Part of the power while on from which on an emission counts as on.
 const ON: f64 = 0.25;
 
+/// Longest time, in inverse bandwidths, that an emission that is on stays dark by its modulation
+/// or by fading of its own. Common practice, no source.
+const DARK: f64 = 64.0;
+/// A span that holds this many inverse bandwidths holds more than a few symbols.
+const PACKET: f64 = 30.0;
+/// Pauses within a telegram last no longer than this many of its symbols: pulse position and
+/// pulse distance codes have up to eight (common practice, no source).
+const SYMBOLS: usize = 10;
+
 /// On-periods of an area in the band (offsets, hertz). Gaps up to `gap_samples` are closed.
 pub(crate) fn runs(
     area: &Area,
@@ -95,17 +104,16 @@ fn timed(
             let on = while_on(&smoothed);
             (on >= CLEAR * least).then(|| (smooth, smoothed, least.max(ON * on)))
         })?;
-    let gap = (gap_samples / level.hop).max(1);
-    let mut spans: Vec<(usize, usize)> = Vec::new();
-    for (i, p) in smoothed.iter().enumerate() {
-        if *p < threshold {
-            continue;
-        }
-        match spans.last_mut() {
-            Some(s) if i - s.1 <= gap => s.1 = i + 1,
-            _ => spans.push((i, i + 1)),
-        }
-    }
+    let width = (band.1 - band.0) / level.rate_hz;
+    let on = smoothed.iter().enumerate().filter(|(_, p)| **p >= threshold);
+    let spans =
+        closed(on.map(|(i, _)| (i, i + 1)), (DARK / width) as usize, gap_samples, level.hop);
+    let spans = if is_keyed(&spans, width * level.hop as f64) {
+        let length = SYMBOLS * median_rows(&spans) * level.hop;
+        closed(spans.into_iter(), length, gap_samples, level.hop)
+    } else {
+        spans
+    };
     let end = level.row_start(cells.rows - 1) + level.hop + (level.n - level.hop) / 2;
     let run = |(i, j): (usize, usize)| {
         let (r0, r1) = (first + i, first + j);
@@ -124,6 +132,37 @@ fn timed(
     let most = found.iter().map(energy).fold(0.0, f64::max);
     found.retain(|r| energy(r) > 1e-3 * most);
     (!found.is_empty()).then_some(found)
+}
+
+/// Spans of rows with the gaps closed that are no longer than both lengths, in samples; one row
+/// always is.
+fn closed(
+    spans: impl Iterator<Item = (usize, usize)>,
+    length: usize,
+    most: usize,
+    hop: usize,
+) -> Vec<(usize, usize)> {
+    let gap = (length.min(most) / hop).max(1);
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for (i, j) in spans {
+        match out.last_mut() {
+            Some(s) if i - s.1 <= gap => s.1 = j,
+            _ => out.push((i, j)),
+        }
+    }
+    out
+}
+
+/// Whether spans are so short for their bandwidth (`width`: hertz times a row) that each holds a
+/// few symbols at most: keying of one telegram, not packets.
+fn is_keyed(spans: &[(usize, usize)], width: f64) -> bool {
+    spans.len() > 1 && median_rows(spans) as f64 * width < PACKET
+}
+
+fn median_rows(spans: &[(usize, usize)]) -> usize {
+    let mut rows: Vec<usize> = spans.iter().map(|s| s.1 - s.0).collect();
+    let at = rows.len() / 2;
+    if rows.is_empty() { 0 } else { *rows.select_nth_unstable(at).1 }
 }
 
 /// Mean of the powers that are not far under it.

@@ -34,7 +34,8 @@ const TURNS: f64 = -0.25;
 const TURN_COUNT: usize = 16;
 /// Rows of the second shortest sum of the marks: what is marked by a sum begins and ends at one.
 const SUMMED: usize = 16;
-/// Longest distance between parts that begin and end together, widths of the narrower.
+/// Longest distance between parts of one emission: tones of it, in widths of the wider; what begins
+/// and ends together, in widths of the narrower.
 const TOGETHER: usize = 10;
 
 /// Puts components together until nothing more belongs together. Ends with the largest first.
@@ -116,7 +117,7 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     apart <= 1
         || (apart <= width / 16 && !valley(large, small, scene))
         || (apart <= 2 * width && no_valley(large, small, scene))
-        || (apart <= 4 * width && one_modulation(large, small, scene))
+        || (apart <= TOGETHER * width && one_modulation(large, small, scene))
 }
 
 /// Whether two components begin and end together, and not just with the block.

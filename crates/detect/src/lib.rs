@@ -11,6 +11,7 @@ mod deblend;
 mod defects;
 mod envelope;
 mod events;
+mod fleeting;
 mod found;
 mod gain;
 mod group;

@@ -21,8 +21,8 @@ const WINDOWS: usize = 8;
 const LEAST: f64 = 0.06;
 /// Part of the power between their outer edges that the two must hold.
 const MOST: f64 = 0.8;
-/// Weakest signal over the noise that is judged (6 dB).
-const CLEAR: f64 = 4.0;
+/// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
+const CLEAR: f64 = 8.0;
 /// Part of the beat's excess that a constant modulus may show: filters and multipath add some.
 const SOME: f64 = 0.4;
 
@@ -38,9 +38,8 @@ pub(crate) fn constant_modulus(
     let bins = a.start.min(b.start)..a.end.max(b.end);
     let width = (bins.len() as f64 + 2.0) / level.n as f64;
     let decimation = DownConverter::decimation_for(width);
-    // As many rows as are looked at.
     let samples = (4 * WINDOWS * WINDOW * decimation).min(SAMPLES);
-    let rows = (rows.0, rows.1.min(rows.0 + (samples / level.hop).max(1)));
+    let rows = loudest(a, b, rows, (samples / level.hop).max(1), scene);
     if width > 0.8 || rows.1 <= rows.0 {
         return false;
     }
@@ -56,10 +55,9 @@ pub(crate) fn constant_modulus(
     let middle = 0.5 * (bins.start + bins.end - 1) as f64;
     let offset = (middle - (level.n / 2) as f64) / level.n as f64;
     let mut down = DownConverter::new(offset, width, decimation);
-    // The filter's slopes pass as much again as half of what lies between pass and stop.
-    let slopes = 1.0 / decimation as f64 / width;
-    let floor: f64 = scene.floor[bins].iter().map(|f| f64::from(*f)).sum();
-    let noise = floor / ENBW_BINS * slopes.max(1.0);
+    let floor: f64 = scene.floor[bins.clone()].iter().map(|f| f64::from(*f)).sum();
+    let density = floor / ENBW_BINS / bins.len() as f64 * level.n as f64;
+    let noise = density * down.noise_bandwidth();
     let beat = 2.0 * ratio / (1.0 + ratio).powi(2);
     let limit = 1.0 + SOME * beat;
     let (mut fourth, mut square, mut windows) = (0.0, 0.0, 0);
@@ -84,6 +82,28 @@ pub(crate) fn constant_modulus(
         }
     }
     windows >= WINDOWS && fourth < limit * square
+}
+
+/// The `count` rows of `rows`, at half-overlapped places, in which two bands hold the most.
+fn loudest(
+    a: &Range<usize>,
+    b: &Range<usize>,
+    rows: (usize, usize),
+    count: usize,
+    scene: &Scene<'_>,
+) -> (usize, usize) {
+    let sum = |row: &[f32], bins: &Range<usize>| row[bins.clone()].iter().sum::<f32>();
+    let power = |from: usize| {
+        let until = (from + count).min(rows.1);
+        let step = (until - from).div_ceil(16);
+        let picked = (from..until).step_by(step);
+        picked.map(|r| sum(scene.cells.row(r), a) + sum(scene.cells.row(r), b)).sum::<f32>()
+    };
+    let last = rows.1.saturating_sub(count).max(rows.0);
+    let places = (rows.0..=last).step_by((count / 2).max(1));
+    let best = places.map(|from| (power(from), from)).max_by(|x, y| x.0.total_cmp(&y.0));
+    let from = best.map_or(rows.0, |(_, from)| from);
+    (from, (from + count).min(rows.1))
 }
 
 #[cfg(test)]

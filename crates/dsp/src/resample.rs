@@ -54,6 +54,11 @@ impl DownConverter {
     pub fn decimation_for(width: f64) -> usize {
         ((0.8 / width.max(1e-9)).floor() as usize).max(1)
     }
+    /// Mean power out of white noise of unit power in: the filter's noise bandwidth as a fraction of
+    /// the input rate.
+    pub fn noise_bandwidth(&self) -> f64 {
+        self.reversed.iter().map(|t| f64::from(*t).powi(2)).sum()
+    }
     /// Feeds a block and appends what comes out. Output sample i stands for input sample
     /// i·decimation.
     pub fn push(&mut self, block: &[Iq], out: &mut Vec<Iq>) {
