@@ -18,7 +18,9 @@ const WINDOW: usize = 128;
 /// Windows needed, or nothing can be said.
 const WINDOWS: usize = 8;
 /// Weakest second emission, as a part of the first, that the moment tells from none.
-const LEAST: f64 = 0.06;
+const LEAST: f64 = 0.05;
+/// Least that either must stand over the floor in its band (3 dB): less may be the floor's error.
+const STANDS: f64 = 2.0;
 /// Part of the power between their outer edges that the two must hold.
 const MOST: f64 = 0.8;
 /// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
@@ -45,9 +47,15 @@ pub(crate) fn constant_modulus(
     }
     let sum = |band: &Range<usize>| excess(band.clone(), rows, scene).iter().sum::<f64>();
     let (x, y) = (sum(a), sum(b));
+    let floor = |band: &Range<usize>| -> f64 {
+        scene.floor[band.clone()].iter().map(|f| f64::from(*f)).sum()
+    };
+    if x < STANDS * floor(a) || y < STANDS * floor(b) {
+        return false;
+    }
     let ratio = x.min(y) / x.max(y);
     // What else is between them speaks for itself.
-    if x.min(y) <= 0.0 || ratio < LEAST || x + y < MOST * sum(&bins) {
+    if ratio < LEAST || x + y < MOST * sum(&bins) {
         return false;
     }
     let from = rows.0 * level.hop;
@@ -55,8 +63,7 @@ pub(crate) fn constant_modulus(
     let middle = 0.5 * (bins.start + bins.end - 1) as f64;
     let offset = (middle - (level.n / 2) as f64) / level.n as f64;
     let mut down = DownConverter::new(offset, width, decimation);
-    let floor: f64 = scene.floor[bins.clone()].iter().map(|f| f64::from(*f)).sum();
-    let density = floor / ENBW_BINS / bins.len() as f64 * level.n as f64;
+    let density = floor(&bins) / ENBW_BINS / bins.len() as f64 * level.n as f64;
     let noise = density * down.noise_bandwidth();
     let beat = 2.0 * ratio / (1.0 + ratio).powi(2);
     let limit = 1.0 + SOME * beat;
