@@ -9,7 +9,7 @@
 
 use crate::components::{Component, Components, Run};
 use crate::join::{Scene, take_turns};
-use crate::modulus::constant_modulus;
+use crate::modulus::{Modulus, modulus};
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -125,7 +125,8 @@ impl Mean {
         }
         let rows = (c.row0, c.row1);
         let cores = (self.core(&left, c), self.core(&right, c));
-        if constant_modulus(&cores.0, &cores.1, rows, scene) || take_turns(cores, rows, scene) {
+        let judged = modulus(&cores.0, &cores.1, rows, scene);
+        if matches!(judged, Modulus::Constant | Modulus::Slice) || take_turns(cores, rows, scene) {
             return;
         }
         out.push(at);

@@ -2,7 +2,7 @@
 
 use crate::cells::Cells;
 use crate::components::Component;
-use crate::modulus::constant_modulus;
+use crate::modulus::{Modulus, modulus};
 use std::ops::Range;
 use units::Iq;
 
@@ -175,7 +175,7 @@ fn one_modulation(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
     if take_turns((bins(a), bins(b)), rows, scene) {
         return true;
     }
-    constant_modulus(&bins(a), &bins(b), rows, scene)
+    modulus(&bins(a), &bins(b), rows, scene) == Modulus::Constant
 }
 
 /// Mean excess over the floor of each of `bins` over `rows`.

@@ -25,17 +25,36 @@ const STANDS: f64 = 2.0;
 const MOST: f64 = 0.8;
 /// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
 const CLEAR: f64 = 8.0;
+/// A band with a moment over this is a slice of an emission: two emissions of any modulus and of
+/// noise-like ones have at most 2.
+const SLICE: f64 = 2.2;
+/// A slice has this many bins at least: narrow emissions may be keyed as fast.
+const WIDE: usize = 256;
 /// Part of the beat's excess that a constant modulus may show: filters and multipath add some.
 const SOME: f64 = 0.4;
 
-/// Whether the bands `a` and `b` of the scene's cells and what lies between hold one constant modulus
-/// over `rows`. `false` where it cannot be told.
-pub(crate) fn constant_modulus(
+/// What the fourth moment tells of a band.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Modulus {
+    /// One modulus: one emission.
+    Constant,
+    /// Two emissions, or one whose modulus varies.
+    Varies,
+    /// There for a small part of the time only, far shorter than keying: a slice of an emission
+    /// that sweeps over more than this band, as frequency-modulated pictures do.
+    Slice,
+    /// Too little or too weak to be told.
+    Unknown,
+}
+
+/// The modulus of the bands `a` and `b` of the scene's cells and what lies between, over the rows
+/// of `rows` in which they are loudest.
+pub(crate) fn modulus(
     a: &Range<usize>,
     b: &Range<usize>,
     rows: (usize, usize),
     scene: &Scene<'_>,
-) -> bool {
+) -> Modulus {
     let level = scene.cells.level;
     let bins = a.start.min(b.start)..a.end.max(b.end);
     let width = (bins.len() as f64 + 2.0) / level.n as f64;
@@ -43,7 +62,7 @@ pub(crate) fn constant_modulus(
     let samples = (4 * WINDOWS * WINDOW * decimation).min(SAMPLES);
     let rows = loudest(a, b, rows, (samples / level.hop).max(1), scene);
     if width > 0.8 || rows.1 <= rows.0 {
-        return false;
+        return Modulus::Unknown;
     }
     let sum = |band: &Range<usize>| excess(band.clone(), rows, scene).iter().sum::<f64>();
     let (x, y) = (sum(a), sum(b));
@@ -51,12 +70,12 @@ pub(crate) fn constant_modulus(
         scene.floor[band.clone()].iter().map(|f| f64::from(*f)).sum()
     };
     if x < STANDS * floor(a) || y < STANDS * floor(b) {
-        return false;
+        return Modulus::Unknown;
     }
     let ratio = x.min(y) / x.max(y);
     // What else is between them speaks for itself.
     if ratio < LEAST || x + y < MOST * sum(&bins) {
-        return false;
+        return Modulus::Unknown;
     }
     let from = rows.0 * level.hop;
     let to = ((rows.1 - 1) * level.hop + level.n).min(scene.block.len());
@@ -85,10 +104,15 @@ pub(crate) fn constant_modulus(
         }
         samples.drain(..whole);
         if windows >= WINDOWS && fourth > (limit + beat) * square {
-            return false;
+            break;
         }
     }
-    windows >= WINDOWS && fourth < limit * square
+    match fourth / square {
+        _ if windows < WINDOWS => Modulus::Unknown,
+        moment if moment < limit => Modulus::Constant,
+        moment if moment > SLICE && bins.len() >= WIDE => Modulus::Slice,
+        _ => Modulus::Varies,
+    }
 }
 
 /// The `count` rows of `rows`, at half-overlapped places, in which two bands hold the most.
@@ -133,12 +157,12 @@ mod tests {
         let noise = 0.5e-4f32.sqrt();
         (0..SAMPLES).map(|k| signal(k) + Iq::new(noise * normal(), noise * normal())).collect()
     }
-    fn judged(block: &[Iq], a: Range<usize>, b: Range<usize>) -> bool {
+    fn judged(block: &[Iq], a: Range<usize>, b: Range<usize>) -> Modulus {
         let cells: Cells = Maker::new(LEVEL).cells(block, Vec::new());
         let floor = vec![1e-4 * ENBW_BINS as f32 / LEVEL.n as f32; LEVEL.n];
         let finer = [(&cells, floor.as_slice())];
         let scene = Scene { cells: &cells, floor: &floor, block, finer: &finer, gap_rows: 4 };
-        constant_modulus(&a, &b, (0, cells.rows), &scene)
+        modulus(&a, &b, (0, cells.rows), &scene)
     }
     /// A tone at a bin of the level.
     fn tone(amplitude: f64, bin: f64, k: usize) -> Iq {
@@ -154,15 +178,28 @@ mod tests {
     fn tones_at_once_and_in_turn() {
         for (seed, ratio) in [(1, 1.0f64), (2, 0.5), (3, 0.1)] {
             let both = block(seed, |k| tone(1.0, 600.0, k) + tone(ratio.sqrt(), 620.0, k));
-            assert!(!judged(&both, 598..603, 618..623), "two tones of ratio {ratio}");
+            let judged = judged(&both, 598..603, 618..623);
+            assert_eq!(judged, Modulus::Varies, "two tones of ratio {ratio}");
         }
         // Shift keying with a tone for 200 samples: 4 times the distance of the tones in symbols.
         let keyed = block(4, |k| tone(1.0, if (k / 200) % 2 == 0 { 600.0 } else { 620.0 }, k));
-        assert!(judged(&keyed, 598..603, 618..623), "one tone at a time");
+        assert_eq!(judged(&keyed, 598..603, 618..623), Modulus::Constant, "one tone at a time");
+    }
+    /// A tone that sweeps over 800 bins 20 times in what is judged as one, seen in 300 of them: it
+    /// is there for 3/8 of the time, so the moment is 8/3.
+    #[test]
+    fn a_slice_of_a_sweep() {
+        let sweep = block(6, |k| {
+            let (rise, n) = (800.0 / 1024.0 / 2048.0, (k % 2048) as f64);
+            let turn = (-400.0 / 1024.0 * n + 0.5 * rise * n * n) % 1.0;
+            let (sin, cos) = (std::f64::consts::TAU * turn).sin_cos();
+            Iq::new(cos as f32, sin as f32)
+        });
+        assert_eq!(judged(&sweep, 400..540, 560..700), Modulus::Slice);
     }
     #[test]
     fn what_lies_between_is_not_theirs() {
         let strong = |k| tone(1.0, 610.0, k) + tone(0.2, 600.0, k) + tone(0.15, 620.0, k);
-        assert!(!judged(&block(5, strong), 598..603, 618..623));
+        assert_eq!(judged(&block(5, strong), 598..603, 618..623), Modulus::Unknown);
     }
 }
