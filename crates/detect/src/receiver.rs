@@ -129,8 +129,8 @@ impl Receiver {
                     "clipping",
                     format!(
                         "{percent:.3} % of the samples are at the converter's limit: levels read \
-                         low, and {} bursts 20 to 30 dB under the strongest were left out, as \
-                         they may not be real",
+                         low, and bursts 20 to 30 dB under the strongest, which may not be real, \
+                         count for nothing ({} left out)",
                         self.distrusted
                     ),
                 )
@@ -145,10 +145,11 @@ impl Receiver {
                 Reason::new(
                     "gain_moves",
                     format!(
-                        "the receiver turned its gain about in {:.0} % of the time: {left_out} \
-                         bursts there 20 dB or more under the strongest were left out, as they may \
-                         not be real; what was listened to holds for steady emissions, not for \
-                         bursts as weak as that",
+                        "the noise rose with the emissions in {:.0} % of the time, as it does where \
+                         a receiver turns its gain about: bursts there 20 dB or more under the \
+                         strongest cannot be told from that and count for nothing ({left_out} left \
+                         out); what was listened to holds for steady emissions, not for bursts as \
+                         weak as that",
                         100.0 * part
                     ),
                 )

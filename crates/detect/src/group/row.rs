@@ -32,8 +32,11 @@ pub(super) fn found(l: &Line, channels: Option<&Vec<f64>>, looks: &[Look]) -> Fo
             if looked > 0.0 { (l.on_s / looked).clamp(0.0, 1.0) } else { 1.0 }
         }
     };
+    // One odd pulse far off is no sweep: most of them lie wide.
+    let wanders =
+        l.reach_hz.1 - l.reach_hz.0 > 4.0 * e.width_hz() && l.centre_scatter_hz() > e.width_hz();
     let sweeps = l.sweeping.0 > 0.5 * l.pulses && l.sweeping.1 / l.sweeping.0 > 0.5 * e.width_hz()
-        || l.reach_hz.1 - l.reach_hz.0 > 4.0 * e.width_hz() && channels.is_none() && !e.bare;
+        || wanders && channels.is_none() && !e.bare;
     let shape = match channels {
         Some(_) => Shape::Hopping,
         None if sweeps => Shape::Sweeping,
