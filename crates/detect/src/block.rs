@@ -5,6 +5,7 @@ use crate::areas::{Area, View, areas};
 use crate::balance::{self, Imbalance};
 use crate::cells::{Cells, Maker};
 use crate::config::{Level, ladder};
+use crate::constant;
 use crate::defects::{Verdict, judge};
 use crate::gain;
 use crate::limit::{self, Look};
@@ -39,6 +40,8 @@ pub(crate) struct Seen {
     pub unsteady: f64,
     /// What was taken out of it.
     pub imbalance: Option<Imbalance>,
+    /// The receiver's constant, taken out of the samples.
+    pub constant: Option<Iq>,
 }
 
 impl Looker {
@@ -58,8 +61,12 @@ impl Looker {
     pub fn serves(&self, levels: &[Level]) -> bool {
         self.makers.iter().map(Maker::level).eq(levels.iter().copied())
     }
-    /// Looks at a block, and takes the receiver's mirror images out of it.
+    /// Looks at a block, and takes the receiver's constant and its mirror images out of it.
     pub fn look(&mut self, block: &mut [Iq], gap_samples: usize) -> Seen {
+        let constant = constant::of(block);
+        if let Some(constant) = constant {
+            constant::take(block, constant);
+        }
         let imbalance = balance::of(block, &self.makers[self.makers.len().min(2) - 1]);
         if let Some(imbalance) = &imbalance {
             balance::correct(block, imbalance.kappa);
@@ -122,6 +129,7 @@ impl Looker {
             floor,
             limit,
             unsteady,
+            constant,
             imbalance,
         }
     }

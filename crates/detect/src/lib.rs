@@ -7,6 +7,7 @@ mod block;
 mod cells;
 mod components;
 mod config;
+mod constant;
 mod deblend;
 mod defects;
 mod envelope;

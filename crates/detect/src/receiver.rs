@@ -94,12 +94,16 @@ impl Receiver {
     pub fn made(&mut self, what: Verdict, piece: &Piece, centre_hz: f64) {
         let level = dbfs(piece.power);
         match what {
-            Verdict::DcSpike => self.dc = Some(self.dc.unwrap_or(f64::NEG_INFINITY).max(level)),
+            Verdict::DcSpike => self.constant(piece.power),
             Verdict::Image => self.image(centre_hz + piece.centre_hz, level),
             Verdict::Splatter => self.splatter += 1,
             Verdict::Distrusted => self.distrusted += 1,
             Verdict::Emission => {}
         }
+    }
+    /// Notes a constant of this power in the samples.
+    pub fn constant(&mut self, power: f64) {
+        self.dc = Some(self.dc.unwrap_or(f64::NEG_INFINITY).max(dbfs(power)));
     }
     /// Notes the images that were taken out of a block.
     pub fn imbalance(&mut self, imbalance: &Imbalance, centre_hz: f64) {

@@ -220,6 +220,9 @@ impl<'a> Run<'a> {
         let fresh = block.span.fresh;
         self.receiver.rails(fresh, block.rails);
         self.receiver.floor(seen.floor.trusted_fraction());
+        if let Some(constant) = seen.constant {
+            self.receiver.constant(f64::from(constant.norm_sqr()));
+        }
         if let Some(imbalance) = &seen.imbalance {
             self.receiver.imbalance(imbalance, place.centre_hz);
         }
