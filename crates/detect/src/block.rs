@@ -95,7 +95,8 @@ impl Looker {
             found.par_iter().map(|a| measure(a, &plain, free(a, &found), gap_samples)).collect();
         let pieces = measured.concat();
         let rate_hz = cells[0].level.rate_hz;
-        let mut verdicts = judge(&pieces, block, rate_hz, &self.makers);
+        let power = constant.map_or(0.0, |c| f64::from(c.norm_sqr()));
+        let mut verdicts = judge(&pieces, block, rate_hz, &self.makers, power);
         let alone = found.par_iter().zip(&measured).map(|(area, own)| {
             let energy: f64 = own.iter().map(|p| p.power * (p.stop - p.start)).sum();
             let view = &views[area.level];

@@ -44,18 +44,21 @@ pub(crate) fn distrust_db(clipped_fraction: f64, unsteady: f64) -> Option<f64> {
     }
 }
 
-/// Judges the pieces of one block. `makers` are of the ladder, finest first.
+/// Judges the pieces of one block, of which a constant of power `constant` was taken out. `makers` are of the ladder, finest first.
 pub(crate) fn judge(
     pieces: &[Piece],
     block: &[Iq],
     rate_hz: f64,
     makers: &[Maker],
+    constant: f64,
 ) -> Vec<Verdict> {
     // A bare line at the centre is the spike for as long as there is one: a strong burst's keying
     // lifts it for a moment.
     let spike = pieces.par_iter().any(|p| is_dc(p, block, rate_hz));
     let one = |w: &Piece| {
-        if spike && at_centre(w) && (w.bare || is_dc(w, block, rate_hz)) {
+        // What is left at the centre of a constant that was taken out, where it was not quite one.
+        let rest = at_centre(w) && w.power < constant;
+        if rest || spike && at_centre(w) && (w.bare || is_dc(w, block, rate_hz)) {
             return Verdict::DcSpike;
         }
         let stronger = |db: f64| {
