@@ -179,11 +179,7 @@ fn one_modulation(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
 }
 
 /// Mean excess over the floor of each of `bins` over `rows`.
-pub(crate) fn excess(
-    bins: std::ops::Range<usize>,
-    rows: (usize, usize),
-    scene: &Scene<'_>,
-) -> Vec<f64> {
+pub(crate) fn excess(bins: Range<usize>, rows: (usize, usize), scene: &Scene<'_>) -> Vec<f64> {
     let step = (rows.1 - rows.0).div_ceil(ROWS).max(1);
     let mut sum = vec![0.0; bins.len()];
     let mut n = 0.0;

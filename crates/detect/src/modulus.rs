@@ -25,8 +25,8 @@ const STANDS: f64 = 2.0;
 const MOST: f64 = 0.8;
 /// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
 const CLEAR: f64 = 8.0;
-/// A band with a moment over this is a slice of an emission: two emissions of any modulus and of
-/// noise-like ones have at most 2.
+/// A band with a moment over this is a slice of an emission: emissions that stay on, noise-like ones
+/// among them, have at most 2 together.
 const SLICE: f64 = 2.2;
 /// A slice has this many bins at least: narrow emissions may be keyed as fast.
 const WIDE: usize = 256;
