@@ -40,10 +40,11 @@ pub(crate) fn is_missing(text: &[u8]) -> bool {
     plain.len() <= 4 && MISSING.iter().any(|m| plain.eq_ignore_ascii_case(m))
 }
 
-/// A level, NaN where the row has none. A zero power, minus infinity in dB, is none either.
+/// A level, NaN where the row has none. A zero power, minus infinity in dB, is none either; a number
+/// beyond what a level can hold is no level.
 pub(crate) fn level_of(field: &[u8], decimal: u8) -> Option<f32> {
     match number(field, decimal) {
-        Some(level) => Some(level as f32),
+        Some(level) => Some(level as f32).filter(|level| level.is_finite()),
         None if is_missing(field) => Some(f32::NAN),
         None => {
             let plain = field.strip_prefix(b"-").or(field.strip_prefix(b"+")).unwrap_or(field);
@@ -205,6 +206,15 @@ mod tests {
             assert_eq!(number(text.as_bytes(), b'.'), None, "{text}");
         }
         assert_eq!(number(b"1.5", b','), None);
+    }
+
+    #[test]
+    fn levels() {
+        assert_eq!(level_of(b"-64.5", b'.'), Some(-64.5));
+        assert!(level_of(b"-inf", b'.').is_some_and(f32::is_nan));
+        for text in ["-333e50", "1e39", "low"] {
+            assert_eq!(level_of(text.as_bytes(), b'.'), None, "{text}");
+        }
     }
 
     #[test]
