@@ -40,9 +40,7 @@ pub fn from_events(events: &[Event], listening: &Listening) -> (Detection, Vec<O
     let last = events.iter().map(|e| e.start.until.plus_seconds(e.duration_s.unwrap_or(0.0))).max();
     let end = listening.until.or(last).unwrap_or(zero);
     let looked_s = end.seconds_since(zero).max(0.0);
-    let inside = |e: &Event| {
-        e.start.until > zero && listening.until.is_none_or(|until| e.start.from < until)
-    };
+    let inside = |e: &Event| e.start.may_lie(listening.from, listening.until);
     let mut order: Vec<usize> = (0..events.len()).filter(|k| inside(&events[*k])).collect();
     order.sort_by_key(|k| (events[*k].start.from, *k));
 

@@ -56,8 +56,12 @@ const PRIOR_CW: f64 = 0.8;
 /// a carrier, and it carries next to nothing (common practice, no source).
 const LEAST_SIDEBANDS: f64 = 0.05;
 
-/// `cw` where shape alone tells, with its probability; `None` for everything else.
+/// `cw` where shape alone tells, with its probability; `None` for everything else: what was seen
+/// at one moment, or in a band of no known width, shows nothing of its shape.
 pub(crate) fn modulation(found: &Found, looks: &[Look]) -> Option<Modulation> {
+    if found.bandwidth_hz.is_none() || found.last_s <= found.first_s {
+        return None;
+    }
     if found.shape != Shape::Continuous || found.bandwidth_is != BandwidthIs::UpperBound {
         return None;
     }
@@ -307,6 +311,10 @@ mod tests {
         assert!((cw.probability + cw.others[0].probability - 1.0).abs() < 1e-12);
         assert_eq!(modulation(&found(Shape::Bursts, BandwidthIs::UpperBound), &looks), None);
         assert_eq!(modulation(&found(Shape::Continuous, BandwidthIs::Measured), &looks), None);
+        let once = Found { last_s: line.first_s, ..line.clone() };
+        assert_eq!(modulation(&once, &[]), None, "a single look");
+        let log = Found { bandwidth_hz: None, ..line.clone() };
+        assert_eq!(modulation(&log, &[]), None, "no known width");
         let unseen = modulation(&line, &[]);
         assert!((unseen.expect("by shape").probability - PRIOR_CW).abs() < 1e-12);
     }

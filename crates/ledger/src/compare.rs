@@ -196,6 +196,31 @@ fn what(unit: Unit, r: &Reception) -> Option<What> {
     }
 }
 
+/// The first of the highest, so that all who tell where it is loudest tell the same place.
+pub(crate) fn highest<T>(
+    of: impl Iterator<Item = T>,
+    height: impl Fn(&T) -> Option<f64>,
+) -> Option<T> {
+    of.reduce(|a, b| if height(&b) > height(&a) { b } else { a })
+}
+
+/// The reception that was heard loudest; of places that heard it alike, the one that the
+/// reasons name. Levels before strengths, dBm before dBFS: they do not compare with each other.
+pub fn loudest(receptions: &[Reception]) -> Option<&Reception> {
+    let kinds: [fn(&Reception) -> Option<f64>; 3] = [
+        |r| r.level_dbm.map(|l| l.0),
+        |r| r.level_dbfs.map(|l| l.0),
+        |r| r.strength.map(|s| s.value / s.of),
+    ];
+    // Places stand in the order of their first receptions.
+    let place = |r: &Reception| receptions.iter().position(|other| other.position == r.position);
+    let mut heard: Vec<&Reception> = receptions.iter().filter(|r| r.heard).collect();
+    heard.sort_by_key(|r| place(r));
+    kinds.iter().find_map(|level| {
+        highest(heard.iter().copied().filter(|r| level(r).is_some()), |r| level(r))
+    })
+}
+
 /// A heard level with what it compares with.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct OwnLevel<'a> {

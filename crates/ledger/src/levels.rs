@@ -39,7 +39,8 @@ fn comparison(look: &Look<'_>) -> Option<Reason> {
     if excess.at_least && facts.heard_beyond.is_empty() {
         let rooms = facts.heard_inside.len();
         let silent = names(look, &facts.silent_beyond);
-        let margin = match (excess.unit, excess.value > 0.0) {
+        // What is no decibel is none to tell.
+        let margin = match (excess.unit, excess.value >= 0.5) {
             (Unit::Steps(_), _) | (_, false) => String::new(),
             _ => format!(", {size} above what would have been heard there"),
         };
@@ -53,7 +54,9 @@ fn comparison(look: &Look<'_>) -> Option<Reason> {
             .with("references", silent);
         return Some(with_excess(reason, excess));
     }
-    let (code, text) = if excess.value >= 0.0 {
+    let (code, text) = if excess.value.abs() < 0.5 {
+        ("as_strong", format!("as strong in {room} as in {reference}{u}"))
+    } else if excess.value >= 0.0 {
         ("stronger_inside", format!("{size} above {reference} in {room}{u}"))
     } else {
         ("stronger_outside", format!("{size} weaker in {room} than in {reference}{u}"))
@@ -110,7 +113,11 @@ const WEAK_DB: f64 = 8.0;
 
 pub(crate) fn weak(look: &Look<'_>) -> Option<Sign> {
     let snr_db = look.row.emission.snr_db.filter(|snr| *snr < WEAK_DB)?;
-    let text = format!("only {snr_db:.0} dB over the noise at its loudest");
+    let text = match snr_db {
+        snr_db if snr_db >= 0.5 => format!("only {snr_db:.0} dB over the noise at its loudest"),
+        snr_db if snr_db > -0.5 => "no stronger than the noise at its loudest".to_owned(),
+        snr_db => format!("{:.0} dB under the noise even at its loudest", -snr_db),
+    };
     let reason = Reason::new("weak", text).with("snr_db", rounded(snr_db, 1e2));
     let weight = (0.3 * (snr_db - WEAK_DB)).max(-3.0) - 0.5;
     Some(Sign { weight, reason })

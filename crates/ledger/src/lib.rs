@@ -40,6 +40,7 @@ mod threat;
 mod timing;
 
 pub use build::build;
+pub use compare::loudest;
 pub use contract::*;
 pub use input::*;
 // The floors above read rows without naming the floors beneath.

@@ -1,7 +1,7 @@
 //! Inside or outside, from the levels at each place.
 
 use crate::atom::Group;
-use crate::compare::{Comparable, Place, Unit, What, comparable};
+use crate::compare::{Comparable, Place, Unit, What, comparable, highest};
 use crate::contract::{Origin, Reception};
 use crate::input::Input;
 use locate::{InsideOutside, Observation, Received};
@@ -103,8 +103,7 @@ fn alike(a: Utc, b: Utc) -> bool {
 }
 
 fn loudest(chain: &Comparable, of: impl Fn(&Place) -> bool) -> Option<&Place> {
-    let heard = chain.places.iter().filter(|p| p.is_heard() && of(p));
-    heard.reduce(|a, b| if b.height() > a.height() { b } else { a })
+    highest(chain.places.iter().filter(|p| p.is_heard() && of(p)), |p| p.height())
 }
 
 /// Numbers of rooms, the same through all chains: by the room's name, else by position.

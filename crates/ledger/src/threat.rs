@@ -23,9 +23,29 @@ pub(crate) fn dedicated(look: &Look<'_>) -> Option<Sign> {
     let threat = almanac.threats().iter().filter(hostile).find(|t| {
         in_its_band(look, t) && as_wide(look, t) && timed_alike(look, t) && as_strong(look, t)
     })?;
-    let text = format!("band, width and timing of: {}", threat.name);
+    let alike = match look.row.emission.bandwidth_hz {
+        Some(_) => "band, width and timing",
+        None => "band and timing",
+    };
+    let text = format!("like {} in {alike}", with_article(&threat.name));
     let reason = Reason::new("dedicated", text).with("threat", threat.id.as_str());
     Some(Sign { weight: 1.2, reason })
+}
+
+/// A kind of transmitter inside a sentence: 'a crystal FM transmitter', 'an FM transmitter'.
+fn with_article(name: &str) -> String {
+    let mut letters = name.chars();
+    let (first, second) = (letters.next(), letters.next());
+    // An abbreviation or a proper name keeps its capitals; FM and LTE are spoken with a vowel first.
+    let abbreviated = second.is_some_and(|c| !c.is_lowercase()) || name.starts_with("Wi-");
+    let vowels = if abbreviated { "AEFHILMNORSX" } else { "AEIOU" };
+    let article = if first.is_some_and(|c| vowels.contains(c)) { "an" } else { "a" };
+    match first {
+        Some(first) if !abbreviated => {
+            format!("{article} {}{}", first.to_lowercase(), &name[first.len_utf8()..])
+        }
+        _ => format!("{article} {name}"),
+    }
 }
 
 fn in_its_band(look: &Look<'_>, threat: &Threat) -> bool {
@@ -33,7 +53,8 @@ fn in_its_band(look: &Look<'_>, threat: &Threat) -> bool {
     let shared = |likely: &Band| likely.overlap(&band).map_or(0.0, |part| part.width_hz());
     threat.likely.iter().any(|likely| {
         if look.coarse {
-            shared(likely) >= 0.8 * band.width_hz()
+            // A log that tells no band has none that could lie in it.
+            band.width_hz() > 0.0 && shared(likely) >= 0.8 * band.width_hz()
         } else {
             likely.contains(band.centre_hz())
         }
@@ -78,5 +99,26 @@ fn timed_alike(look: &Look<'_>, threat: &Threat) -> bool {
             length && period
         }
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::with_article;
+
+    /// English: 'an' before a vowel that is heard.
+    #[test]
+    fn names_in_a_sentence() {
+        for (name, said) in [
+            ("Crystal FM transmitter", "a crystal FM transmitter"),
+            ("FM transmitter", "an FM transmitter"),
+            ("Analogue video sender", "an analogue video sender"),
+            ("Ultra-wideband link", "an ultra-wideband link"),
+            ("DECT handset", "a DECT handset"),
+            ("Wi-Fi device", "a Wi-Fi device"),
+            ("2.4 GHz link", "a 2.4 GHz link"),
+        ] {
+            assert_eq!(with_article(name), said);
+        }
     }
 }

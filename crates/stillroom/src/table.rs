@@ -52,6 +52,9 @@ pub fn length(s: f64) -> String {
 pub fn known(emission: &Emission) -> String {
     let named = emission.technology.as_ref().map(|t| t.label.as_str()).filter(|l| *l != "unknown");
     let shape = match emission.shape {
+        // A single look, or looks at no one knows when, cannot tell that it never stops.
+        Shape::Continuous if emission.bursts.median_s.is_none() => "no times".to_owned(),
+        Shape::Continuous if emission.bursts.median_s == Some(0.0) => "seen once".to_owned(),
         Shape::Continuous => "steady".to_owned(),
         Shape::Bursts => match emission.bursts.period_s {
             Some(period) => format!("every {}", length(period)),
@@ -93,18 +96,7 @@ fn state(row: &LedgerRow) -> &'static str {
 
 /// The position where it was loudest, by name, with the level there.
 fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
-    // Levels before strengths, dBm before dBFS: they do not compare with each other.
-    let kinds: [fn(&ledger::Reception) -> Option<f64>; 3] = [
-        |r| r.level_dbm.map(|l| l.0),
-        |r| r.level_dbfs.map(|l| l.0),
-        |r| r.strength.map(|s| s.value / s.of),
-    ];
-    let heard = row.receptions.iter().filter(|r| r.heard);
-    let best = kinds.iter().find_map(|level| {
-        let measured = heard.clone().filter_map(|r| Some((level(r)?, r)));
-        measured.max_by(|a, b| a.0.total_cmp(&b.0))
-    });
-    let Some((_, reception)) = best else { return "–".into() };
+    let Some(reception) = ledger::loudest(&row.receptions) else { return "–".into() };
     let name = reception
         .position
         .as_ref()

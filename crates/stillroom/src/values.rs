@@ -31,7 +31,8 @@ pub fn rate(text: &str) -> Result<f64, String> {
     )
 }
 
-/// LOW-HIGH, each a HZ; the first may leave its unit to the second (`890-915MHz`).
+/// LOW-HIGH with a unit; the first may leave its unit to the second (`890-915MHz`). Without a unit
+/// it is refused: `880-915` would be hertz here, and is megahertz on a detector.
 ///
 /// # Errors
 /// In words.
@@ -55,6 +56,9 @@ pub fn band(text: &str) -> Result<Band, String> {
         format!("{low}{unit}")
     };
     let (low_hz, high_hz) = (hertz(&low)?, hertz(high)?);
+    if unit.is_empty() {
+        return Err(format!("'{text}' has no unit: write {text}MHz (or Hz, kHz, GHz)"));
+    }
     if low_hz < high_hz { Ok(Band { low_hz, high_hz }) } else { Err(wrong()) }
 }
 
@@ -127,13 +131,14 @@ mod tests {
     fn band_shares_the_unit_of_its_upper_edge() {
         let b = band("890-915MHz").expect("band");
         assert!((b.low_hz - 890e6).abs() < 1.0 && (b.high_hz - 915e6).abs() < 1.0);
-        let b = band("1e6-2.5e6").expect("band");
+        let b = band("1e6-2.5e6Hz").expect("band");
         assert!((b.low_hz - 1e6).abs() < 1.0 && (b.high_hz - 2.5e6).abs() < 1.0);
         let b = band("1e-3GHz-1GHz").expect("band");
         assert!((b.low_hz - 1e6).abs() < 1.0);
-        for text in ["900", "915-890MHz", "a-b", "-"] {
+        for text in ["900", "915-890MHz", "a-b", "-", "880MHz-915"] {
             assert!(band(text).is_err(), "{text}");
         }
+        assert!(band("880-915").expect_err("no unit").contains("880-915MHz"));
     }
 
     #[test]

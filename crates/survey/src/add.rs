@@ -1,8 +1,10 @@
 //! Bringing captures in. A capture is acknowledged once its evidence files are fsynced under their
 //! hashes and its row is committed; until then nothing of it stands.
 
+mod listened;
 mod options;
 
+pub(crate) use listened::against_rows;
 pub use options::{AddOptions, Added};
 
 use crate::derive::Look;
@@ -207,6 +209,7 @@ impl Survey {
                 "It is kept as evidence, and nothing is looked for in it: sound holds no emission.",
             ));
         }
+        warnings.extend(against_rows(pen.db, &file.display().to_string(), &look.rows, &capture)?);
         log_warnings(&capture, &mut warnings);
         let capture = Capture { warnings: warnings.clone(), ..capture };
         for file in staged {

@@ -1,5 +1,6 @@
 //! Correcting what was said of a capture: where, when, with what; setting it aside and restoring it.
 
+use crate::add::against_rows;
 use crate::parts::{has_place, nowhere};
 use crate::survey::Survey;
 use crate::things::{Capture, Overrides, zone_of};
@@ -50,8 +51,10 @@ impl Survey {
         let id = id.as_str();
         let before = self.capture(id)?;
         let overrides = over(&before.overrides, &amend.overrides);
+        let said_anew = overrides != before.overrides;
+        let listening = amend.from.or(amend.until).is_some() || amend.bands.is_some();
         // Files are looked at again outside the transaction; what they hold never changes.
-        let look = if overrides == before.overrides {
+        let look = if !said_anew && !(before.is_log() && listening) {
             None
         } else {
             let staging = self.folder.stage()?;
@@ -85,7 +88,7 @@ impl Survey {
             }
             after.clock_s = amend.clock_s.unwrap_or(before.clock_s);
             set_aside(&mut after, amend)?;
-            if let Some(look) = &look {
+            if let Some(look) = look.as_ref().filter(|_| said_anew) {
                 after.places = places::named(pen, &look.places, zone_of(after.role))?;
                 after.overrides = overrides;
                 after.kind = look.kind;
@@ -94,6 +97,9 @@ impl Survey {
                 after.duration_s = look.duration_s;
                 after.warnings.clone_from(&look.warnings);
                 warnings.extend(look.warnings.iter().cloned());
+            }
+            if let Some(look) = &look {
+                warnings.extend(against_rows(pen.db, id, &look.rows, &after)?);
             }
             check(pen.db, &after)?;
             if has_place(pen.db, &before)? && !has_place(pen.db, &after)? {

@@ -102,8 +102,11 @@ impl Survey {
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
             let row = row_of(&outcome, id)?;
-            let heard: Vec<&str> =
+            let mut heard: Vec<&str> =
                 row.receptions.iter().filter(|r| r.heard).map(|r| r.capture.as_str()).collect();
+            // A log has a reception for each place.
+            heard.sort_by_cached_key(|c| record::order_of(c));
+            heard.dedup();
             let mut leaving: Vec<String> = Vec::new();
             for wanted in captures {
                 let wanted = &wanted.to_uppercase();

@@ -9,7 +9,7 @@ use ledger::CaptureKind;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
-use units::{Band, Event, Reason, Utc};
+use units::{Band, Event, Reason, TimeSpan, Utc};
 
 /// One recording among files that were named.
 #[derive(Debug, Clone)]
@@ -39,6 +39,8 @@ pub struct Look {
     pub centre_unknown: bool,
     /// Positions that its rows name.
     pub places: Vec<String>,
+    /// Of a log: when each of its rows may have begun, by its own clock, and the row's band.
+    pub rows: Vec<(TimeSpan, Option<Band>)>,
     /// What to distrust.
     pub warnings: Vec<Reason>,
 }

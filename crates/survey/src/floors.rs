@@ -34,7 +34,7 @@ impl Deriver for Floors {
     fn look(&self, path: &Path, overrides: &Overrides) -> Result<Look, SurveyError> {
         let opened = capture::open(path, &options(path, overrides)?).map_err(from_capture)?;
         let mut centre_unknown = false;
-        let mut places = Vec::new();
+        let (mut places, mut rows) = (Vec::new(), Vec::new());
         let kind = match opened.recording {
             Recording::Iq(iq) => {
                 let segments = units::Samples::segments(&iq);
@@ -44,6 +44,7 @@ impl Deriver for Floors {
             Recording::Traces(_) => CaptureKind::Traces,
             Recording::Events(log) => {
                 places = log.positions;
+                rows = log.events.iter().map(|event| (event.start, event.band)).collect();
                 if log.is_readings { CaptureKind::Readings } else { CaptureKind::EventLog }
             }
             Recording::Sound(_) => CaptureKind::Sound,
@@ -52,6 +53,7 @@ impl Deriver for Floors {
             kind,
             centre_unknown,
             places,
+            rows,
             format: opened.format,
             files: opened.files,
             start: opened.start,

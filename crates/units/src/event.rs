@@ -17,6 +17,10 @@ impl TimeSpan {
     pub fn middle(&self) -> Utc {
         self.from.plus_seconds(self.until.seconds_since(self.from) / 2.0)
     }
+    /// Whether it may lie between two moments, at least in part; `None` is no bound.
+    pub fn may_lie(&self, from: Option<Utc>, until: Option<Utc>) -> bool {
+        from.is_none_or(|from| self.until > from) && until.is_none_or(|until| self.from < until)
+    }
 }
 
 /// A strength on an ordinal scale: `value` of `of`; 0 is nothing heard.

@@ -65,6 +65,7 @@ impl Deriver for Fake {
                 .as_array()
                 .map(|places| places.iter().filter_map(|p| p.as_str().map(str::to_owned)).collect())
                 .unwrap_or_default(),
+            rows: Vec::new(),
             warnings: Vec::new(),
         })
     }
