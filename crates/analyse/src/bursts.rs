@@ -3,12 +3,14 @@
 
 use crate::analyse::id_of;
 use crate::{AnalyseError, BurstRow, round};
+use capture::scratch_file;
 use detect::Burst;
 use serde::ser::{Error as _, SerializeSeq};
 use serde::{Serialize, Serializer};
 use std::fs::File;
 use std::io::{BufWriter, Read, Write};
 use std::os::unix::fs::FileExt;
+use std::path::{Path, PathBuf};
 
 /// Bursts kept in memory: 2.5 MiB of them.
 const IN_MEMORY: usize = 65_536;
@@ -16,15 +18,23 @@ const IN_MEMORY: usize = 65_536;
 const BYTES: usize = 4 + 5 * 8;
 
 /// Takes bursts as they are found.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Keeper {
+    /// The temporary file lies beside this.
+    near: PathBuf,
     recent: Vec<Burst>,
     file: Option<BufWriter<File>>,
     spilled: u64,
-    failed: Option<std::io::Error>,
+    failed: Option<AnalyseError>,
 }
 
 impl Keeper {
+    /// Keeps none yet; what memory does not hold goes into a file beside `near`.
+    pub(crate) fn beside(near: &Path) -> Self {
+        let near = near.to_owned();
+        Keeper { near, recent: Vec::new(), file: None, spilled: 0, failed: None }
+    }
+
     /// Keeps one; a disk that will not is told of by [`Keeper::finish`].
     pub(crate) fn push(&mut self, burst: &Burst) {
         self.recent.push(*burst);
@@ -39,13 +49,13 @@ impl Keeper {
         }
     }
 
-    fn spill(&mut self) -> std::io::Result<()> {
+    fn spill(&mut self) -> Result<(), AnalyseError> {
         if self.file.is_none() {
-            self.file = Some(BufWriter::new(tempfile::tempfile()?));
+            self.file = Some(BufWriter::new(scratch_file(&self.near)?));
         }
         if let Some(file) = &mut self.file {
             for burst in &self.recent {
-                file.write_all(&stored(burst))?;
+                file.write_all(&stored(burst)).map_err(AnalyseError::Scratch)?;
             }
         }
         self.spilled += self.recent.len() as u64;
@@ -56,7 +66,7 @@ impl Keeper {
     /// All of them; `rows[group]` is the row that a group became.
     pub(crate) fn finish(self, rows: &[Option<u32>]) -> Result<BurstList, AnalyseError> {
         if let Some(error) = self.failed {
-            return Err(AnalyseError::Scratch(error));
+            return Err(error);
         }
         let file = self.file.map(|file| file.into_inner().map_err(|e| e.into_error())).transpose();
         Ok(BurstList {
@@ -189,9 +199,11 @@ mod tests {
     #[test]
     fn more_bursts_than_memory_keeps_come_back_whole_and_in_order() {
         let count = 2 * IN_MEMORY + 17;
-        let mut keeper = Keeper::default();
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut keeper = Keeper::beside(&folder.path().join("bursts.csv"));
+        let mut nowhere = Keeper::beside(&folder.path().join("gone/bursts.csv"));
         for k in 0..count {
-            keeper.push(&Burst {
+            let burst = Burst {
                 group: (k % 3) as u32,
                 start_s: k as f64,
                 stop_s: k as f64 + 0.25,
@@ -199,8 +211,15 @@ mod tests {
                 bandwidth_hz: 12_500.0,
                 snr_db: 20.0,
                 level_dbfs: -30.0,
-            });
+            };
+            keeper.push(&burst);
+            nowhere.push(&burst);
         }
+        let said = nowhere.finish(&[]).expect_err("no folder");
+        assert!(said.to_string().contains("/gone: "), "{said}");
+        // The file lies there without a name.
+        assert!(keeper.spilled > 0);
+        assert!(!folder.path().join("bursts.csv").exists());
         // Group 1 was dropped in the end; group 2 became the first row.
         let list = keeper.finish(&[Some(1), None, Some(0)]).expect("kept");
         let mut at = Vec::new();

@@ -22,6 +22,9 @@ pub struct AnalyseOptions {
     pub sha256: Option<String>,
     /// Keep every burst.
     pub bursts: bool,
+    /// Where bursts are kept that memory does not hold: a temporary file beside this path, on its
+    /// disk; in the working folder where it is empty.
+    pub bursts_near: PathBuf,
     /// Folder to write the overview into, as Zarr; made if it is not there.
     pub overview: Option<PathBuf>,
 }

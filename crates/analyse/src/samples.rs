@@ -20,7 +20,7 @@ pub(crate) fn analyse(
     let part = options.range_s.map(|range_s| Part::new(iq, range_s));
     let samples: &dyn Samples = part.as_ref().map_or(iq, |part| part);
     describe(&mut analysis, samples, options);
-    let mut keeper = options.bursts.then(Keeper::default);
+    let mut keeper = options.bursts.then(|| Keeper::beside(&options.bursts_near));
     if samples.is_empty() {
         let bursts = keeper.map(|keeper| keeper.finish(&[])).transpose()?;
         return Ok(Analysed { analysis, events: Vec::new(), bursts });

@@ -14,7 +14,7 @@ pub(crate) fn analyse(
     options: &AnalyseOptions,
     progress: &dyn Progress,
 ) -> Result<Analysed, AnalyseError> {
-    let mut keeper = options.bursts.then(Keeper::default);
+    let mut keeper = options.bursts.then(|| Keeper::beside(&options.bursts_near));
     let detection = match options.range_s {
         None => detect(&mut file, options, &mut keeper, progress)?,
         Some((from, until)) => {

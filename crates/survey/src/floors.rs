@@ -83,6 +83,7 @@ fn analysis_options(task: &Task<'_>) -> Result<AnalyseOptions, SurveyError> {
         range_s: *range_s,
         sha256: Some(task.sha256.to_owned()),
         bursts: true,
+        bursts_near: task.folder.join("bursts.csv"),
         overview: Some(task.folder.join("overview.zarr")),
     })
 }
