@@ -375,3 +375,43 @@ fn titles_and_a_spreadsheets_note_above_the_header() {
     let opened = self::opened(text, "");
     assert_eq!(hz(&traces(&opened)[0]), [88.5e6]);
 }
+
+/// Each cell carries its unit: the table names its units by them.
+#[test]
+fn traces_whose_cells_carry_their_units_are_read_as_they_are() {
+    let sweep = "Time,88.0 MHz,88.1 MHz\n\
+                 2026-03-01T21:30:00Z,-90.1 dBm,-91dBm\n\
+                 2026-03-01T21:30:10Z,-90 dBm,n/a\n";
+    let read = opened(sweep, "");
+    assert_eq!((file(&read).unit(), file(&read).shape()), (LevelUnit::Dbm, Shape::Sweep));
+    let all = traces(&read);
+    assert_eq!(all[0].levels_db, [-90.1, -91.0]);
+    assert!(all[1].levels_db[0] == -90.0 && all[1].levels_db[1].is_nan());
+
+    let point = "Time;Frequency;Level\n\
+                 2026-03-01T21:30:00Z;999,9 kHz;17,5 dBµV\n\
+                 2026-03-01T21:30:00Z;1,25 MHz;16,0 dBµV\n\
+                 2026-03-01T21:30:09Z;999,9 kHz;15 dBµV\n";
+    let read = opened(point, "");
+    assert_eq!((file(&read).unit(), file(&read).shape()), (LevelUnit::Dbuv, Shape::Point));
+    let all = traces(&read);
+    assert_eq!(hz(&all[0]), [999_900.0, 1_250_000.0]);
+    assert_eq!((&all[0].levels_db[..], &all[1].levels_db[..]), (&[17.5, 16.0][..], &[15.0][..]));
+
+    let segment = "2026-03-01,21:30:00,88 MHz,88.2 MHz,100 kHz,1,-90 dBFS,-91 dBFS\n\
+                   2026-03-01,21:30:01,88.2 MHz,88.4 MHz,100 kHz,1,-92 dBFS,-93 dBFS\n";
+    let read = opened(segment, "");
+    assert_eq!((file(&read).unit(), file(&read).shape()), (LevelUnit::Dbfs, Shape::Segment));
+    let all = traces(&read);
+    assert_eq!(hz(&all[0]), [88e6, 88.1e6, 88.2e6, 88.3e6]);
+    assert_eq!(all[0].levels_db, [-90.0, -91.0, -92.0, -93.0]);
+
+    // A unit that is not the table's, and a number without one where each has its own.
+    let other = "Time (dBm),88 MHz,88.1 MHz\n2026-03-01T21:30:00Z,-90 dBm,17 dBuV\n";
+    let said = refusal(other, "shape=sweep");
+    assert!(said.contains("column 3") && said.contains("expected a level in dBm"), "{said}");
+    let bare = "Time,Frequency,Level\n\
+                2026-03-01T21:30:00Z,433.90 MHz,-90 dBm\n2026-03-01T21:30:00Z,433.95,-90 dBm\n";
+    let said = refusal(bare, "shape=point,time=Time,frequency=Frequency,level=Level");
+    assert!(said.contains("line 3") && said.contains("'433.95'"), "{said}");
+}

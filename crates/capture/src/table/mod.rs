@@ -5,6 +5,7 @@
 mod assume;
 mod cells;
 mod event_log;
+mod figure;
 mod forms;
 mod grammar;
 mod iso;
@@ -158,7 +159,7 @@ fn sheet_of_traces(
     let is_header = match shape {
         Shape::Segment => {
             let low = first.get(2).map_or("", String::as_str);
-            words::number(low.as_bytes(), layout.decimal).is_none()
+            figure::hertz(low.as_bytes(), layout.decimal, Some(1.0)).is_none()
         }
         _ => true,
     };

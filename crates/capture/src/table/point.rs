@@ -1,6 +1,7 @@
 //! The shape *point*: time, frequency, level. Frequencies of one sweep rise; it ends where they
 //! fall back, or where the time changes and the frequency leaps.
 
+use super::figure::{hertz, level};
 use super::mapping::{Column, Mapping};
 use super::named::{Units, named};
 use super::rows::Row;
@@ -8,10 +9,10 @@ use super::sheet::Sheet;
 use super::timeline::Moment;
 use super::traces::{MOST_POINTS, Sweep, share};
 use super::unit::FrequencyUnit;
-use super::words::{level_of, number};
 use crate::CaptureError;
 use crate::limits::{A_FREQUENCY, is_frequency};
 use std::sync::Arc;
+use units::LevelUnit;
 
 /// A step this many times the largest so far is a leap, if the time changes with it.
 const LEAP: f64 = 1.5;
@@ -21,7 +22,8 @@ const LEAP: f64 = 1.5;
 pub(super) struct Points {
     frequency: usize,
     pub(super) level: usize,
-    factor: f64,
+    /// Hertz of one unit; `None` where each cell has its own.
+    factor: Option<f64>,
     frequencies_hz: Vec<f64>,
     levels_db: Vec<f32>,
     first: Option<Moment>,
@@ -36,7 +38,7 @@ impl Points {
     pub(super) fn new(
         sheet: &Sheet,
         mapping: &Mapping,
-        units: &Units,
+        units: &Units<'_>,
     ) -> Result<Self, CaptureError> {
         let column = |said: Option<&Column>| said.cloned().unwrap_or(Column::Placed);
         let frequency = column(mapping.frequency.as_ref().map(|f| &f.0));
@@ -47,7 +49,7 @@ impl Points {
         Ok(Points {
             frequency,
             level,
-            factor: units.frequency_of(sheet, mapping, unit)?,
+            factor: units.frequency_in(sheet, mapping, unit, frequency..frequency + 1)?,
             frequencies_hz: Vec::new(),
             levels_db: Vec::new(),
             first: None,
@@ -63,16 +65,15 @@ impl Points {
         sheet: &Sheet,
         row: &Row<'_>,
         moment: Moment,
+        unit: LevelUnit,
     ) -> Result<Option<Sweep>, CaptureError> {
         sheet.check_width(row, self.frequency.max(self.level) + 1)?;
         let mend = "Correct the line, or take it out.";
         let decimal = sheet.layout.decimal;
-        let hz = number(row.get(self.frequency), decimal)
-            .map(|value| value * self.factor)
+        let hz = hertz(row.get(self.frequency), decimal, self.factor)
             .filter(|hz| *hz >= 0.0 && is_frequency(*hz))
             .ok_or_else(|| sheet.wrong(row, self.frequency, A_FREQUENCY, mend))?;
-        let level = level_of(row.get(self.level), decimal)
-            .ok_or_else(|| sheet.wrong(row, self.level, "a level", mend))?;
+        let level = level(sheet, row, self.level, unit, mend)?;
         let done = if self.begins_anew(sheet, row, hz, moment)? { self.finish() } else { None };
         if self.levels_db.len() >= MOST_POINTS {
             return Err(sheet.wrong_row(

@@ -4,13 +4,15 @@
 use super::assume::{
     by_size, duration_unit, either, frequency_unit, level_assumed, level_unit_of, scale,
 };
+use super::figure::{hertz, is_level, one, units_in};
 use super::layout::Layout;
 use super::looks::{Looks, key_of, looks_at};
 use super::mapping::{Column, Mapping, Shape, TimeForm};
 use super::named::only;
+use super::segment::{FIRST_LEVEL, FREQUENCIES};
 use super::sheet::{Beginning, begins_like_a_number, columns_of};
 use super::unit::{FrequencyUnit, level_unit};
-use super::words::{level_of, number, number_and_unit};
+use super::words::{number, number_and_unit};
 use std::fmt;
 
 /// What a table seems to be, for a person to confirm: none of it is believed unasked.
@@ -63,13 +65,14 @@ type Told = (Mapping, Vec<String>);
 
 /// Date, time, low, high, step, count, then as many levels as fit.
 fn segment(beginning: &Beginning, layout: Layout) -> Option<Told> {
-    let figure = |row: &[String], i: usize| number(row.get(i)?.as_bytes(), layout.decimal);
+    let figure =
+        |row: &[String], i: usize| hertz(row.get(i)?.as_bytes(), layout.decimal, Some(1.0));
     let is_part = |row: &[String]| {
         let (low, high, step) = (figure(row, 2)?, figure(row, 3)?, figure(row, 4)?);
         figure(row, 5)?;
         let steps = (high - low) / step;
         let count = row.iter().rposition(|f| !f.is_empty())?.checked_sub(5)? as f64;
-        let levels = row.get(6..)?.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some());
+        let levels = row.get(FIRST_LEVEL..)?.iter().all(|f| is_level(f, layout.decimal));
         (step > 0.0 && high > low && levels && (count - steps).abs() <= 1.5).then_some(high)
     };
     let has_header = figure(beginning.rows.first()?, 2).is_none();
@@ -88,7 +91,11 @@ fn segment(beginning: &Beginning, layout: Layout) -> Option<Told> {
         mapping.time = Some((Column::Placed, time.form));
     }
     let header = if has_header { beginning.rows.first().map(Vec::as_slice) } else { None };
-    units(&mut mapping, beginning, header, high, &mut assumed);
+    units(&mut mapping, beginning, header, FIRST_LEVEL, &mut assumed, high);
+    let own_unit = units_in(body, FREQUENCIES, FrequencyUnit::from_word).next().is_some();
+    if own_unit {
+        carried(&mut mapping, &mut assumed);
+    }
     Some((mapping, assumed))
 }
 
@@ -114,7 +121,7 @@ fn sweep(beginning: &Beginning, layout: Layout) -> Option<Told> {
     }
     let is_sweep = |row: &Vec<String>| {
         let levels = row.get(first..first + frequencies.len());
-        levels.is_some_and(|l| l.iter().all(|f| level_of(f.as_bytes(), layout.decimal).is_some()))
+        levels.is_some_and(|l| l.iter().all(|f| is_level(f, layout.decimal)))
     };
     if !beginning.rows.iter().skip(1).take(5).any(is_sweep) {
         return None;
@@ -130,21 +137,28 @@ fn sweep(beginning: &Beginning, layout: Layout) -> Option<Told> {
     }
     let own_unit = !number_and_unit(&header[first]).1.is_empty();
     let last = frequencies.last().copied().unwrap_or(0.0);
-    units(&mut mapping, beginning, Some(&header[..first]), last, &mut assumed);
+    units(&mut mapping, beginning, Some(&header[..first]), first, &mut assumed, last);
     if own_unit {
-        mapping.frequency = None;
-        assumed.retain(|text| !text.starts_with("frequencies"));
+        carried(&mut mapping, &mut assumed);
     }
     Some((mapping, assumed))
 }
 
-/// Units of a shape whose columns are placed: as named, else by size.
+/// Each frequency has its own unit: none is assumed of the table.
+fn carried(mapping: &mut Mapping, assumed: &mut Vec<String>) {
+    mapping.frequency = None;
+    assumed.retain(|text| !text.starts_with("frequencies"));
+}
+
+/// Units of a shape whose columns are placed, levels from column `levels` on: as named, that of
+/// levels also by their cells, else by size.
 fn units(
     mapping: &mut Mapping,
     beginning: &Beginning,
     header: Option<&[String]>,
-    largest: f64,
+    levels: usize,
     assumed: &mut Vec<String>,
+    largest: f64,
 ) {
     let mut texts: Vec<&str> = beginning.comments.iter().map(String::as_str).collect();
     texts.extend(header.into_iter().flatten().map(String::as_str));
@@ -157,7 +171,9 @@ fn units(
         unit
     });
     mapping.frequency = Some((Column::Placed, Some(unit)));
-    let unit = only(&texts, level_unit).unwrap_or_else(|| level_assumed(assumed));
+    let unit = only(&texts, level_unit)
+        .or_else(|| one(units_in(&beginning.rows, levels..usize::MAX, level_unit)))
+        .unwrap_or_else(|| level_assumed(assumed));
     mapping.level = Some((Column::Placed, Some(unit)));
 }
 

@@ -1,27 +1,32 @@
 //! The shape *segment*: date, time, low, high, step, count, then levels at low, low + step, …: a
 //! row is a part of a sweep. Rows that do not overlap belong to one sweep, in whatever order.
 
+use super::figure::{hertz, level};
 use super::rows::Row;
 use super::sheet::Sheet;
 use super::timeline::Moment;
 use super::traces::{MOST_POINTS, Sweep, share};
-use super::words::{level_of, number};
+use super::words::number;
 use crate::CaptureError;
 use crate::limits::is_frequency;
+use std::ops::Range;
 use std::sync::Arc;
+use units::LevelUnit;
 
 const LOW: usize = 2;
 const HIGH: usize = 3;
 const STEP: usize = 4;
 const COUNT: usize = 5;
-const FIRST_LEVEL: usize = 6;
+pub(super) const FIRST_LEVEL: usize = 6;
+/// The columns that hold frequencies.
+pub(super) const FREQUENCIES: Range<usize> = LOW..COUNT;
 const MEND: &str = "Correct the line, or take it out.";
 
 /// Puts sweeps together from parts.
 #[derive(Clone)]
 pub(super) struct Segments {
-    /// Hertz of one unit of the table's frequencies.
-    factor: f64,
+    /// Hertz of one unit of the table's frequencies; `None` where each cell has its own.
+    factor: Option<f64>,
     /// Parts of the sweep so far, by their low edge.
     parts: Vec<Part>,
     /// The levels of all parts.
@@ -43,7 +48,7 @@ struct Part {
 }
 
 impl Segments {
-    pub(super) fn new(factor: f64) -> Self {
+    pub(super) fn new(factor: Option<f64>) -> Self {
         let (parts, levels_db) = (Vec::new(), Vec::new());
         Segments { factor, parts, levels_db, first: None, last_s: 0.0, shared: None }
     }
@@ -53,6 +58,7 @@ impl Segments {
         sheet: &Sheet,
         row: &Row<'_>,
         moment: Moment,
+        unit: LevelUnit,
     ) -> Result<Option<Sweep>, CaptureError> {
         let mut part = self.part(sheet, row)?;
         let at = self.parts.partition_point(|p| p.low_hz < part.low_hz);
@@ -65,10 +71,7 @@ impl Segments {
         let at = if over { 0 } else { at };
         part.from = self.levels_db.len();
         for index in FIRST_LEVEL..FIRST_LEVEL + part.count {
-            match level_of(row.get(index), sheet.layout.decimal) {
-                Some(level) => self.levels_db.push(level),
-                None => return Err(sheet.wrong(row, index, "a level", MEND)),
-            }
+            self.levels_db.push(level(sheet, row, index, unit, MEND)?);
         }
         if self.levels_db.len() > MOST_POINTS {
             return Err(sheet.wrong_row(
@@ -95,11 +98,10 @@ impl Segments {
             ));
         }
         let decimal = sheet.layout.decimal;
-        let hertz = |index: usize, what: &str| match number(row.get(index), decimal) {
-            Some(value) if value >= 0.0 && is_frequency(value * self.factor) => {
-                Ok(value * self.factor)
-            }
-            _ => Err(sheet.wrong(row, index, what, MEND)),
+        let hertz = |index: usize, what: &str| {
+            hertz(row.get(index), decimal, self.factor)
+                .filter(|hz| *hz >= 0.0 && is_frequency(*hz))
+                .ok_or_else(|| sheet.wrong(row, index, what, MEND))
         };
         let (low_hz, high_hz) = (hertz(LOW, "the low edge")?, hertz(HIGH, "the high edge")?);
         let step_hz = hertz(STEP, "the step")?;

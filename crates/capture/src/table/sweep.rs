@@ -1,5 +1,6 @@
 //! The shape *sweep*: a header of frequencies after the time, then a sweep a row.
 
+use super::figure::level;
 use super::mapping::{Column, Mapping};
 use super::named::Units;
 use super::rows::Row;
@@ -7,16 +8,17 @@ use super::sheet::{Sheet, begins_like_a_number, short};
 use super::timeline::Moment;
 use super::traces::Sweep;
 use super::unit::FrequencyUnit;
-use super::words::{level_of, number, number_and_unit};
+use super::words::{number, number_and_unit};
 use crate::limits::{A_FREQUENCY, is_frequency};
 use crate::{CaptureError, Place};
 use std::sync::Arc;
+use units::LevelUnit;
 
 /// Reads a row as a sweep.
 #[derive(Clone)]
 pub(super) struct Sweeps {
     /// Column of the first level.
-    first: usize,
+    pub(super) first: usize,
     frequencies_hz: Arc<[f64]>,
 }
 
@@ -25,7 +27,7 @@ impl Sweeps {
     pub(super) fn new(
         sheet: &Sheet,
         mapping: &Mapping,
-        units: &Units,
+        units: &Units<'_>,
     ) -> Result<(Self, Mapping), CaptureError> {
         let header = sheet.header.as_deref().unwrap_or(&[]);
         let mut times = mapping.clone();
@@ -79,22 +81,13 @@ impl Sweeps {
         sheet: &Sheet,
         row: &Row<'_>,
         moment: Moment,
+        unit: LevelUnit,
     ) -> Result<Sweep, CaptureError> {
         let end = self.first + self.frequencies_hz.len();
         sheet.check_width(row, end)?;
         let mut levels_db = Vec::with_capacity(self.frequencies_hz.len());
         for index in self.first..end {
-            match level_of(row.get(index), sheet.layout.decimal) {
-                Some(level) => levels_db.push(level),
-                None => {
-                    return Err(sheet.wrong(
-                        row,
-                        index,
-                        "a level",
-                        "Correct the line, or take it out.",
-                    ));
-                }
-            }
+            levels_db.push(level(sheet, row, index, unit, "Correct the line, or take it out.")?);
         }
         Ok(Sweep {
             first: moment,
@@ -109,7 +102,7 @@ impl Sweeps {
 fn frequency(
     sheet: &Sheet,
     mapping: &Mapping,
-    units: &Units,
+    units: &Units<'_>,
     name: &str,
 ) -> Result<Option<f64>, CaptureError> {
     let (figure, word) = number_and_unit(name);

@@ -4,7 +4,7 @@ use super::mapping::{Column, Mapping, Shape};
 use super::named::{Units, named};
 use super::point::Points;
 use super::rows::{Row, Rows};
-use super::segment::Segments;
+use super::segment::{FIRST_LEVEL, FREQUENCIES, Segments};
 use super::sheet::{Beginning, Sheet};
 use super::sweep::Sweeps;
 use super::timeline::{Moment, Timeline, last_row_cut};
@@ -67,11 +67,12 @@ impl Assembler {
         sheet: &Sheet,
         row: &Row<'_>,
         moment: Moment,
+        unit: LevelUnit,
     ) -> Result<Option<Sweep>, CaptureError> {
         match self {
-            Assembler::Sweep(sweeps) => sweeps.push(sheet, row, moment).map(Some),
-            Assembler::Segment(segments) => segments.push(sheet, row, moment),
-            Assembler::Point(points) => points.push(sheet, row, moment),
+            Assembler::Sweep(sweeps) => sweeps.push(sheet, row, moment, unit).map(Some),
+            Assembler::Segment(segments) => segments.push(sheet, row, moment, unit),
+            Assembler::Point(points) => points.push(sheet, row, moment, unit),
         }
     }
     /// Gives the last sweep.
@@ -108,7 +109,7 @@ impl TraceFile {
     }
 
     fn next(&mut self) -> Result<Option<Trace>, CaptureError> {
-        let sheet = &self.plan.sheet;
+        let Plan { sheet, unit, .. } = &*self.plan;
         let State { times, assembler, rows, rows_read, cut_line, is_over } = &mut *self.state;
         while !*is_over {
             let Some(row) = rows.next()? else {
@@ -116,7 +117,7 @@ impl TraceFile {
                 break;
             };
             let read =
-                times.read(sheet, &row).and_then(|moment| assembler.push(sheet, &row, moment));
+                times.read(sheet, &row).and_then(|at| assembler.push(sheet, &row, at, *unit));
             match read {
                 Ok(sweep) => {
                     *rows_read += 1;
@@ -176,18 +177,21 @@ pub(super) fn open(
     let (times, assembler, unit) = match shape {
         Shape::Sweep => {
             let (sweeps, times) = Sweeps::new(&sheet, mapping, &words)?;
-            (times, Assembler::Sweep(sweeps), unit.or(words.level))
+            let levels = sweeps.first..usize::MAX;
+            (times, Assembler::Sweep(sweeps), unit.or_else(|| words.level_of(levels)))
         }
         Shape::Segment => {
-            let factor = words.frequency_of(&sheet, mapping, None)?;
+            let factor = words.frequency_in(&sheet, mapping, None, FREQUENCIES)?;
             let mut times = mapping.clone();
             times.date.get_or_insert((Column::Placed, None));
             times.time.get_or_insert((Column::Placed, None));
-            (times, Assembler::Segment(Segments::new(factor)), unit.or(words.level))
+            let unit = unit.or_else(|| words.level_of(FIRST_LEVEL..usize::MAX));
+            (times, Assembler::Segment(Segments::new(factor)), unit)
         }
         Shape::Point => {
             let points = Points::new(&sheet, mapping, &words)?;
-            let column = unit.or(named(sheet.name(points.level), level_unit)).or(words.level);
+            let column = unit.or(named(sheet.name(points.level), level_unit));
+            let column = column.or_else(|| words.level_of(points.level..points.level + 1));
             let mut times = mapping.clone();
             if times.date.is_none() && matches!(mapping.frequency, Some((Column::Placed, _)) | None)
             {
