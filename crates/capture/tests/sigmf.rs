@@ -289,6 +289,11 @@ fn a_collection_lists_recordings() {
     assert!(listed[1].warnings.is_empty());
     let e = open(&path, &OpenOptions::default()).expect_err("several");
     assert!(e.to_string().contains("collection of 2 recordings"), "{e}");
+    std::fs::remove_file(&b).expect("removed");
+    let said = parts(&[path]).expect_err("one is missing").to_string();
+    for words in ["all.sigmf-collection", "core:streams[1].name", "'b.sigmf-meta'"] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
 }
 
 /// Many threads read the same recording at random places and see the same samples.

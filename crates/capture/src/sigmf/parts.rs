@@ -124,6 +124,14 @@ fn stream_part(fields: &Fields, collection: &Path) -> Result<Part, CaptureError>
         ));
     }
     let mut part = Part::whole(collection.with_file_name(format!("{name}.{META}")));
+    if !part.path.exists() {
+        return Err(fields.refuse(
+            "name",
+            format!("there is no '{name}.{META}' beside the collection"),
+            "the name of a recording in the same folder",
+            "Put that recording beside the collection, or add the others by their own files.",
+        ));
+    }
     let source = FileSource::open(&part.path)?;
     if let Some(stated) = fields.text("hash")? {
         let found = hex(&Sha512::digest(read_small(&part.path, &source)?));
