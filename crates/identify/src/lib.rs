@@ -5,6 +5,7 @@
 
 mod carrier;
 mod hops;
+pub mod round;
 mod row;
 
 pub use carrier::{Excerpt, Look, look};

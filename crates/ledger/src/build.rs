@@ -7,7 +7,7 @@ use crate::contract::{
 };
 use crate::input::{Capture, Input, Outcome, Reading, Seen};
 use crate::join::{Joined, join};
-use crate::{changed, decisions, ids, origin, receiver, receptions, summary};
+use crate::{changed, decisions, ids, origin, receiver, receptions, round, summary};
 use units::Reason;
 
 /// Computes the ledger whole. The order of captures in `input` changes nothing, to the bit.
@@ -62,20 +62,17 @@ pub fn build(input: &Input) -> Outcome {
     rank(&input, &groups, &facts, &mut rows);
     let balance = balance(&rows);
     rows.sort_by_key(|row| row.attention.rank);
-    Outcome {
-        ledger: Ledger {
-            schema: "stillroom.ledger/1".into(),
-            version: input.version,
-            survey: input.survey.clone(),
-            positions: input.positions.clone(),
-            captures: captures(&input),
-            emissions: rows,
-            balance,
-        },
-        anchors: named.anchors,
-        seen,
-        warnings,
-    }
+    let mut ledger = Ledger {
+        schema: "stillroom.ledger/1".into(),
+        version: input.version,
+        survey: input.survey.clone(),
+        positions: input.positions.clone(),
+        captures: captures(&input),
+        emissions: rows,
+        balance,
+    };
+    round::ledger(&mut ledger);
+    Outcome { ledger, anchors: named.anchors, seen, warnings }
 }
 
 /// What a decision on a row would see; `decisions::put` adds the decisions that stand on it.

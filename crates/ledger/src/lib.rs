@@ -30,6 +30,7 @@ mod origin;
 mod places;
 mod receiver;
 mod receptions;
+mod round;
 mod services;
 mod shares;
 mod signs;
