@@ -3,8 +3,9 @@
 use crate::wrap::{counted, wrapped};
 use analyse::{BurstRow, RecordingAnalysis};
 use ledger::{BandwidthIs, Emission, Shape};
-use ledger::{Ledger, LedgerRow, State};
+use ledger::{Ledger, LedgerRow, Reception, State};
 use std::fmt::Write as _;
+use units::Zone;
 
 /// A frequency with a unit that suits it, `433.9200 MHz`.
 pub fn frequency(hz: f64) -> String {
@@ -111,6 +112,25 @@ fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
     format!("{}{level}", clipped(name, 21usize.saturating_sub(level.len())))
 }
 
+/// Loudest room over best reference; `>` where no reference heard it, so that it is at least as far
+/// over what would have been heard there.
+fn excess(ledger: &Ledger, row: &LedgerRow) -> String {
+    let Some(db) = row.origin.excess_db else { return "–".into() };
+    let chain = |r: &Reception| {
+        ledger.captures.iter().find(|c| c.id == r.capture).map(|c| c.chain.as_deref())
+    };
+    let is_inside = |r: &Reception| {
+        let position = ledger.positions.iter().find(|p| Some(&p.id) == r.position.as_ref());
+        position.map(|p| matches!(p.zone, Zone::Inside | Zone::Moving))
+    };
+    let measured = |r: &&Reception| r.heard && (r.level_dbm.is_some() || r.level_dbfs.is_some());
+    let heard = || row.receptions.iter().filter(measured);
+    let is_measured = heard().filter(|r| is_inside(r) == Some(false)).any(|reference| {
+        heard().any(|room| is_inside(room) == Some(true) && chain(room) == chain(reference))
+    });
+    if is_measured { format!("{db:+.0}dB") } else { format!(">{db:.0}dB") }
+}
+
 /// The ledger's rows by attention, and the balance.
 pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
@@ -124,7 +144,7 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     );
     let shown = first.unwrap_or(usize::MAX);
     for row in ledger.emissions.iter().take(shown) {
-        let excess = row.origin.excess_db.map_or("–".into(), |db| format!("{db:+.0}dB"));
+        let excess = excess(ledger, row);
         let inside = row.origin.p_inside.map_or("–".into(), |p| format!("{:.0}%", p * 100.0));
         let _ = writeln!(
             out,
