@@ -54,6 +54,15 @@ fn a_name_mistyped_shows_at_once() {
     assert_eq!(noted.out, "noted as V1\n", "known, whatever its case");
     let noted = done(&["note", arg(&case), "--arrived", "Yrad"]);
     assert_eq!(noted.out, "noted as V2\nnew position Yrad (P2), inside\n");
+    let zone = ["--zone", "adjacent"];
+    let noted = done(&[&["note", arg(&case), "--arrived", "Stairs"][..], &zone].concat());
+    assert_eq!(noted.out, "noted as V3\nnew position Stairs (P3), adjacent\n");
+    let remark = ["note", arg(&case), "--remark", "a van", "--at", "Lane", "--zone", "outside"];
+    assert_eq!(done(&remark).out, "noted as B1\nnew position Lane (P4), outside\n");
+    let other = run(&[&["note", arg(&case), "--arrived", "Yard"][..], &zone].concat());
+    assert!(other.status == 2 && other.err.contains("outside in the record"), "{}", other.err);
+    let nowhere = run(&["note", arg(&case), "--remark", "a van", "--zone", "outside"]);
+    assert!(nowhere.status == 2 && nowhere.err.contains("--at"), "{}", nowhere.err);
 }
 
 #[test]
@@ -81,4 +90,66 @@ fn what_cannot_be_is_refused_without_a_trace() {
     }
     assert_eq!(entries(&case), before);
     done(&["verify", c]);
+}
+
+#[test]
+fn photographs_of_a_found_item_are_kept_as_evidence() {
+    let place = tempfile::tempdir().expect("a temporary folder");
+    let case = case(place.path());
+    let photo = place.path().join("socket.jpg");
+    // The first bytes of a JFIF file (ITU-T T.871, 6.1, from memory).
+    std::fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).expect("written");
+    let note = ["note", arg(&case), "--item", "f1", "--photograph", arg(&photo)];
+    let early = run(&note);
+    assert!(early.status == 2 && early.err.contains("no found item F1"), "{}", early.err);
+    let record = place.path().join("record.toml");
+    let text = done(&["describe", arg(&case)]).out;
+    std::fs::write(&record, text + "\n[[found_items]]\nwhat = \"a socket with wires\"\n")
+        .expect("written");
+    done(&["describe", arg(&case), "--apply", arg(&record)]);
+    assert_eq!(done(&note).out, "socket.jpg shows F1: 4 bytes kept\n");
+    let entries_then = entries(&case);
+    let again = done(&[&note[..], &["--json"]].concat());
+    let again: serde_json::Value = serde_json::from_str(&again.out).expect("JSON alone");
+    // SHA-256 of those four bytes, by Python's hashlib.
+    let sha256 = again["photographs"][0]["sha256"].as_str().expect("a hash").to_owned();
+    assert_eq!(sha256, "ba4f25bf16ba4be6bc7d3276fafeb67f9eb3c5df042bc3a405e1af15b921eed7");
+    assert_eq!(entries(&case), entries_then, "it is there already");
+    let kept = case.join("evidence").join(&sha256[..2]).join(&sha256);
+    assert_eq!(std::fs::read(kept).expect("kept"), [0xff, 0xd8, 0xff, 0xe0]);
+    assert!(done(&["describe", arg(&case)]).out.contains("socket.jpg"));
+    done(&["verify", arg(&case)]);
+    let bare = run(&["note", arg(&case), "--photograph", arg(&photo)]);
+    assert!(bare.status == 2 && bare.err.contains("--item"), "{}", bare.err);
+}
+
+/// A tone that both heard (10 dB louder in the office), and one that the yard did not hear: its
+/// excess is a bound, and is marked as one. Numbers of the ledger are printed rounded.
+#[test]
+fn an_excess_over_silence_is_marked_as_a_bound() {
+    let place = tempfile::tempdir().expect("a temporary folder");
+    let case = case(place.path());
+    let tones = [tone(30e3, -20.0), tone(60e3, -40.0)];
+    let file = sigmf(place.path(), "office", "2026-03-01T20:10:00Z", 0.5, &tones, 2);
+    let room = ["--role", "room", "--at", "Office", "--chain", "rx"];
+    done(&[&["add", arg(&case), arg(&file)][..], &room].concat());
+    let listed = done(&["emissions", arg(&case)]).out;
+    let excess = |mhz: &str| {
+        let row = listed.lines().find(|line| line.contains(mhz)).expect(mhz);
+        let excess = row.split_whitespace().find(|word| word.ends_with("dB")).expect("an excess");
+        excess.to_owned()
+    };
+    assert_eq!(excess("433.9500"), "+10dB", "{listed}");
+    let bound = excess("433.9800");
+    let db: f64 = bound.trim_matches(['>', 'd', 'B']).parse().expect("a number");
+    assert!(bound.starts_with('>') && db > 30.0, "{listed}");
+    let json = done(&["emissions", arg(&case), "--json"]).out;
+    let mut seen = 0;
+    for line in json.lines().filter(|line| line.contains("_dbfs\": -")) {
+        let number = line.split(": ").nth(1).expect("a value").trim_end_matches(',');
+        let decimals = number.split('.').nth(1).map_or(0, str::len);
+        assert!(decimals <= 2, "{line}");
+        seen += 1;
+    }
+    assert!(seen > 5, "{json}");
 }

@@ -75,13 +75,26 @@ impl Survey {
     /// # Errors
     /// If it says too little, or cannot be true.
     pub fn note(&self, note: &Note, by: &str) -> Result<String, SurveyError> {
+        self.note_in(note, None, by)
+    }
+
+    /// The same at a position of this zone; where nobody says it, one that is new is inside.
+    ///
+    /// # Errors
+    /// As [`Survey::note`], and if the position is known to be of another zone.
+    pub fn note_in(
+        &self,
+        note: &Note,
+        zone: Option<Zone>,
+        by: &str,
+    ) -> Result<String, SurveyError> {
         self.write(by, |pen| match note {
-            Note::Reading(reading) => note_reading(pen, reading),
+            Note::Reading(reading) => note_reading(pen, reading, zone),
             Note::Stimulus { what, at, from, until } => {
                 let id = record::next_id(pen.db, "stimulus", "S")?;
                 let from = from.unwrap_or(pen.now());
                 let what = what.trim().to_owned();
-                let position = place(pen, at.as_deref())?;
+                let position = place(pen, at.as_deref(), zone)?;
                 let thing = Stimulus { id, what, position, from, until: *until };
                 pen.append("note", &[record::put(pen.db, &thing)?])?;
                 Ok(thing.id)
@@ -90,13 +103,13 @@ impl Survey {
                 let id = record::next_id(pen.db, "remark", "B")?;
                 let from = from.unwrap_or(pen.now());
                 let text = text.trim().to_owned();
-                let position = place(pen, at.as_deref())?;
+                let position = place(pen, at.as_deref(), zone)?;
                 let thing = Remark { id, text, position, at: Some(from), until: *until };
                 pen.append("note", &[record::put(pen.db, &thing)?])?;
                 Ok(thing.id)
             }
             Note::Arrived { at, when, chain } => {
-                let position = places::position(pen, at, None, Zone::Inside)?;
+                let position = places::position(pen, at, zone, Zone::Inside)?;
                 let chain = chain
                     .as_deref()
                     .map(|name| places::chain(pen, Some(name), &mut Vec::new()))
@@ -114,7 +127,11 @@ impl Survey {
     }
 }
 
-fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError> {
+fn note_reading(
+    pen: &Pen<'_>,
+    note: &ReadingNote,
+    zone: Option<Zone>,
+) -> Result<String, SurveyError> {
     let emission = note.emission.as_ref().map(|id| id.to_uppercase());
     if let Some(id) = &emission {
         places::check_row(pen.db, id)?;
@@ -125,7 +142,7 @@ fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError
         .map(|name| places::chain(pen, Some(name), &mut Vec::new()))
         .transpose()?;
     let thing = Reading {
-        position: places::position(pen, &note.at, None, Zone::Inside)?,
+        position: places::position(pen, &note.at, zone, Zone::Inside)?,
         id: record::next_id(pen.db, "reading", "N")?,
         at: Some(note.when.unwrap_or(pen.now())),
         band: note.band,
@@ -141,6 +158,10 @@ fn note_reading(pen: &Pen<'_>, note: &ReadingNote) -> Result<String, SurveyError
     Ok(thing.id)
 }
 
-fn place(pen: &Pen<'_>, name: Option<&str>) -> Result<Option<String>, SurveyError> {
-    name.map(|name| places::position(pen, name, None, Zone::Inside)).transpose()
+fn place(
+    pen: &Pen<'_>,
+    name: Option<&str>,
+    zone: Option<Zone>,
+) -> Result<Option<String>, SurveyError> {
+    name.map(|name| places::position(pen, name, zone, Zone::Inside)).transpose()
 }

@@ -52,7 +52,7 @@ pub enum Command {
     #[command(after_help = "Example:\n  stillroom demo --out demo-survey")]
     Demo(Demo),
     /// Synthesise recordings of a described place, with their truth.
-    #[command(after_help = "Example:\n  stillroom simulate scenes/stepped.toml --out /tmp/scene")]
+    #[command(after_help = "Example:\n  stillroom simulate scenes/stepped.toml --out scene")]
     Simulate(Simulate),
     /// Start a survey.
     #[command(
@@ -74,14 +74,16 @@ pub enum Command {
     /// Correct where, when, with what a capture was made; set it aside, restore it.
     #[command(after_help = "Example:\n  stillroom amend night-one C3 --at corridor --clock +42")]
     Amend(Amend),
-    /// Note a reading, stimulus, remark or movement.
+    /// Note a reading, stimulus, remark or movement; keep photographs of a found item.
     #[command(
         override_usage = "stillroom note DIR --at POSITION --frequency HZ --strength 7/12 | --level -61dBm\n       \
                           stillroom note DIR --stimulus TEXT | --remark TEXT [--at P] [--from T] [--until T]\n       \
-                          stillroom note DIR --arrived POSITION [--when TIME]",
+                          stillroom note DIR --arrived POSITION [--zone ZONE] [--when TIME]\n       \
+                          stillroom note DIR --item ID --photograph FILE…",
         after_help = "Examples:\n  stillroom note night-one --at desk --frequency 433.9MHz --strength 7/12\n  \
                       stillroom note night-one --stimulus 'music on' --at boardroom\n  \
-                      stillroom note night-one --arrived corridor --when 2026-03-01T21:30:00"
+                      stillroom note night-one --arrived corridor --zone adjacent --when 2026-03-01T21:30:00\n  \
+                      stillroom note night-one --item F1 --photograph socket.jpg wall.jpg"
     )]
     Note(Note),
     /// Find the emissions of recordings, without a survey.

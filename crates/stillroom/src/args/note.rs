@@ -1,25 +1,30 @@
-//! Noting readings, stimuli, remarks, movements.
+//! Noting readings, stimuli, remarks, movements, photographs.
 
-use super::Writing;
+use super::{Writing, ZoneArg};
 use crate::values::{finite, level_dbm, rate, strength};
 use clap::{ArgGroup, Args as Group};
+use std::path::PathBuf;
 use units::Strength;
 
 /// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
-const NO_READING: [&str; 3] = ["stimulus", "remark", "arrived"];
-const NO_SPAN: [&str; 3] = ["strength", "level", "arrived"];
+const NO_READING: [&str; 4] = ["stimulus", "remark", "arrived", "photograph"];
+const NO_SPAN: [&str; 4] = ["strength", "level", "arrived", "photograph"];
 
 /// `note`.
 #[derive(Debug, Group)]
 #[command(group = ArgGroup::new("what").required(true)
-    .args(["strength", "level", "stimulus", "remark", "arrived"]))]
+    .args(["strength", "level", "stimulus", "remark", "arrived", "photograph"]))]
+#[command(group = ArgGroup::new("where").args(["at", "arrived"]))]
 pub struct Note {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub survey: Writing,
     /// Position.
-    #[arg(long, value_name = "POSITION", conflicts_with = "arrived")]
+    #[arg(long, value_name = "POSITION", conflicts_with_all = ["arrived", "photograph"])]
     pub at: Option<String>,
+    /// Zone of a position named for the first time [default: inside].
+    #[arg(long, value_enum, requires = "where")]
+    pub zone: Option<ZoneArg>,
     /// Frequency of a reading.
     #[arg(long, value_name = "HZ", value_parser = rate, allow_hyphen_values = true,
         conflicts_with_all = NO_READING)]
@@ -41,7 +46,7 @@ pub struct Note {
     #[arg(long, value_name = "TEXT", conflicts_with_all = NO_READING)]
     pub heard: Option<String>,
     /// Chain of the reading, or the one that was carried to the position.
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["stimulus", "remark"])]
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["stimulus", "remark", "photograph"])]
     pub chain: Option<String>,
     /// Something done to provoke.
     #[arg(long, value_name = "TEXT")]
@@ -52,8 +57,14 @@ pub struct Note {
     /// Arrived at a position.
     #[arg(long, value_name = "POSITION")]
     pub arrived: Option<String>,
+    /// Photographs of a found item, kept as evidence unchanged.
+    #[arg(long, value_name = "FILE", num_args = 1.., requires = "item")]
+    pub photograph: Vec<PathBuf>,
+    /// The found item that they show, `F1` (`describe` writes it into the record).
+    #[arg(long, value_name = "ID", requires = "photograph")]
+    pub item: Option<String>,
     /// When (reading, arrival) [default: now].
-    #[arg(long, value_name = "TIME", conflicts_with_all = ["stimulus", "remark"])]
+    #[arg(long, value_name = "TIME", conflicts_with_all = ["stimulus", "remark", "photograph"])]
     pub when: Option<String>,
     /// From when (stimulus, remark) [default: now].
     #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]

@@ -1,29 +1,57 @@
-//! `note`: a reading, stimulus, remark or movement.
+//! `note`: a reading, stimulus, remark or movement; photographs of a found item.
 
 use crate::commands::circumstances::time;
 use crate::exit::{Outcome, refused};
+use crate::progress::Bar;
 use crate::{args, say};
+use ledger::FileInfo;
 use serde::Serialize;
 use survey::{Note, ReadingNote, Survey};
 use units::Band;
+
+const SCHEMA: &str = "stillroom.noted/1";
 
 /// What `note --json` prints.
 #[derive(Serialize)]
 struct Noted {
     schema: &'static str,
     id: String,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    photographs: Vec<FileInfo>,
 }
 
 /// Notes one thing.
 pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
+    if let Some(item) = &args.item {
+        return photographs(args, &item.to_uppercase(), &survey, &by);
+    }
     let known = say::known_positions(&survey)?;
-    let id = survey.note(&note(args, &survey)?, &by)?;
+    let id = survey.note_in(&note(args, &survey)?, args.zone.map(Into::into), &by)?;
     if args.survey.json.json {
-        say::json(&Noted { schema: "stillroom.noted/1", id })?;
+        say::json(&Noted { schema: SCHEMA, id, photographs: Vec::new() })?;
     } else {
         say::text(&format!("noted as {id}\n"))?;
         say::new_positions(&survey, &known)?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn photographs(
+    args: &args::Note,
+    item: &str,
+    survey: &Survey,
+    by: &str,
+) -> anyhow::Result<Outcome> {
+    let bar = Bar::new();
+    let photographs = survey.photograph(item, &args.photograph, by, &bar)?;
+    drop(bar);
+    if args.survey.json.json {
+        say::json(&Noted { schema: SCHEMA, id: item.to_owned(), photographs })?;
+        return Ok(Outcome::Done);
+    }
+    for kept in photographs {
+        say::text(&format!("{} shows {item}: {} bytes kept\n", kept.name, kept.bytes))?;
     }
     Ok(Outcome::Done)
 }
