@@ -47,7 +47,7 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
     };
     let wanted = |row: &Row| {
         let asked = args.only.iter().any(|id| row.id.starts_with(id.as_str()));
-        ["iq", "sweep"].contains(&row.kind.as_str()) && (args.only.is_empty() || asked)
+        args.only.is_empty() || asked
     };
     let rows: Vec<Row> = recordings::rows(&folder)?.into_iter().filter(wanted).collect();
     let scored: Vec<Scored> = rows.into_par_iter().map(|row| score(&folder, row)).collect();
@@ -73,8 +73,11 @@ fn score(folder: &Path, row: Row) -> Scored {
     let path = folder.join(&row.path);
     let options = AnalyseOptions { open: row.options(folder), ..AnalyseOptions::default() };
     let came = analyse(&path, &options, &analyse::Quiet);
+    // A refusal names the recording as pages do, also where it speaks of the file beside it.
+    let (name, stem) = (row.page_name(), path.with_extension(""));
     let said = |error: analyse::AnalyseError| {
-        error.to_string().replace(&format!("{}", path.display()), "it")
+        let whole = error.to_string().replace(&path.display().to_string(), &name);
+        whole.replace(&stem.display().to_string(), &name)
     };
     Scored { row, took: began.elapsed(), came: came.map(|a| a.analysis).map_err(said) }
 }
@@ -205,14 +208,22 @@ fn document(scored: &[Scored]) -> String {
         shown(quantile(&ratios, 0.1), 2),
         shown(quantile(&ratios, 0.9), 2),
     );
-    let read = scored.iter().filter(|s| s.came.is_ok()).count();
-    let _ = writeln!(
-        out,
-        "- read: {} recordings, the others refused in words",
-        share(read, scored.len())
-    );
     let rows =
         |kind: &str| -> Vec<&Scored> { scored.iter().filter(|s| s.row.kind == kind).collect() };
+    for (kind, what) in [
+        ("iq", "recordings of samples"),
+        ("sweep", "recordings of sweeps"),
+        ("frames", "recordings of frames (there is no reader of them yet)"),
+        ("sound", "recordings of sound (kept as evidence, no emission is looked for in them)"),
+    ] {
+        let of_kind = rows(kind);
+        let read = of_kind.iter().filter(|s| s.came.is_ok()).count();
+        let _ = writeln!(
+            out,
+            "- analysed: {} {what}, the others refused in words",
+            share(read, of_kind.len())
+        );
+    }
     let seconds: f64 = scored.iter().map(|s| s.took.as_secs_f64()).sum();
     let _ = writeln!(out, "- time: {seconds:.1} s of one core or two, all together");
     for silent in rows("iq").iter().filter(|s| s.row.emitters == "0") {
@@ -228,7 +239,7 @@ fn document(scored: &[Scored]) -> String {
 const HEAD: &str = "# Real recordings\n\n\
     Written by `cargo run --release -p xtask -- score-open` from a collection of real recordings \
     that is no part of this project (`STILLROOM_RECORDINGS`); only names and numbers stand here.\n\n\
-    Counted are the IQ recordings with exactly one emitter whose centre and width those who gathered \
+    Every file of the collection is in the last table. Counted are the IQ recordings with exactly one emitter whose centre and width those who gathered \
     them could measure (the 99 % power band of what rises above the floor). *Found*: one row whose \
     centre lies within half the larger of the two widths, or within three resolutions where the row \
     states an upper bound. Every other row of such a recording is *extra*, parts of the emitter too, \
@@ -255,9 +266,10 @@ fn misses(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
     for (scored, judged) in judged.iter().filter(|(_, j)| j.found.is_none()) {
         let Ok(analysis) = &scored.came else { continue };
         let why = match judged.nearest.map(|i| &analysis.emissions[i]) {
-            None => "no row at all".to_owned(),
+            None => "nothing rises above the limit of what was listened to".to_owned(),
             Some(row) => format!(
-                "nearest row at {:.0} Hz, {} Hz wide; the emitter at {:.0} Hz, {:.0} Hz wide",
+                "{} (nearest row at {:.0} Hz, {} Hz wide; in the index {:.0} Hz, {:.0} Hz wide)",
+                cause(analysis, row, judged.truth),
                 offset_hz(analysis, row),
                 shown(row.emission.bandwidth_hz, 0),
                 judged.truth.0,
@@ -267,6 +279,30 @@ fn misses(out: &mut String, scored: &[Scored], judged: &[(&Scored, Judged)]) {
         let _ = writeln!(out, "| {} | {why} |", scored.row.page_name());
     }
 }
+
+/// Why the nearest row is not the emitter, the first cause that holds.
+fn cause(analysis: &RecordingAnalysis, row: &EmissionRow, truth: (f64, f64)) -> String {
+    let clipped = analysis.recording.clipped_fraction;
+    let width = row.emission.bandwidth_hz.unwrap_or(0.0);
+    let apart = (offset_hz(analysis, row) - truth.0).abs();
+    if clipped >= CLIPPED {
+        let clipped = 100.0 * clipped;
+        format!(
+            "{clipped:.0} % of the samples are clipped: emitter and products of the clipping run into one \
+             another, and row and index part them differently"
+        )
+    } else if apart > 0.5 * (width + truth.1) {
+        "nothing rises above the limit where the index has it".to_owned()
+    } else if width > 2.0 * truth.1 {
+        "the row takes in more than the emitter: something beside it was put to it".to_owned()
+    } else {
+        "only a part of the emitter's band is in the row".to_owned()
+    }
+}
+
+/// Part of the samples at the rails from which products of the clipping stand beside an emitter
+/// (our choice, no source).
+const CLIPPED: f64 = 0.01;
 
 fn extra_rows(out: &mut String, judged: &[(&Scored, Judged)]) {
     out.push_str(
