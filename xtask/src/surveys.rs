@@ -39,6 +39,9 @@ pub struct Args {
     /// Print every row of every ledger.
     #[arg(long)]
     rows: bool,
+    /// Keep the surveys here; those that are here already are not made again, only judged.
+    #[arg(long)]
+    keep: Option<PathBuf>,
 }
 
 /// One survey against its truth.
@@ -72,13 +75,13 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
         for seed in args.from_seed..args.from_seed + args.seeds {
             if wanted(name) {
                 let more = more.map(read).transpose()?.unwrap_or_default();
-                scores.push(one(name, seed, &more, args.rows)?);
+                scores.push(one(name, seed, &more, args)?);
             }
         }
     }
     for seed in args.from_seed..args.from_seed + args.logs {
         if wanted("logs") {
-            scores.push(one("logs", seed, "", args.rows)?);
+            scores.push(one("logs", seed, "", args)?);
         }
     }
     let text = table(&scores);
@@ -98,21 +101,23 @@ fn read(file: &str) -> anyhow::Result<String> {
         .with_context(|| format!("could not read {file}: run this from the workspace's root"))
 }
 
-fn one(name: &'static str, seed: u64, more: &str, rows: bool) -> anyhow::Result<Score> {
+fn one(name: &'static str, seed: u64, more: &str, args: &Args) -> anyhow::Result<Score> {
     let mut scene = stillroom::scene::parse(&read(&format!("scenes/{name}.toml"))?)?;
     let period_s = (name == "logs").then(|| another_period(&mut scene, seed)).flatten();
     let folder = tempfile::tempdir()?;
     let began = Instant::now();
     let wanted = Wanted { scene: &scene, seed, more_record: more, by: "score" };
-    let survey = simulated::survey(
-        &wanted,
-        &folder.path().join("recordings"),
-        &folder.path().join("survey"),
-        &survey::Quiet,
-    )?;
+    let kept = args.keep.as_ref().map(|keep| keep.join(format!("{name}-{seed}")));
+    let dir = kept.clone().unwrap_or_else(|| folder.path().join("survey"));
+    let survey = match kept.is_some() && dir.exists() {
+        true => survey::Survey::open(&dir)?,
+        false => {
+            simulated::survey(&wanted, &folder.path().join("recordings"), &dir, &survey::Quiet)?
+        }
+    };
     let ledger = survey.ledger(&survey::Quiet)?.ledger;
     let seconds = began.elapsed().as_secs_f64();
-    if rows {
+    if args.rows {
         println!("{}", stillroom::table::ledger(&ledger, None));
     }
     let simulation = Simulation::new(&scene, seed).map_err(|e| anyhow!("{e}"))?;

@@ -1,92 +1,33 @@
 //! What the circumstances of the captures tell: on with the room, or like what everybody has.
 
-use crate::contract::Reception;
 use crate::signs::{Look, Sign};
 use almanac::{Allocation, Almanac, Applies};
-use units::{Band, Reason, Zone};
+use units::{Band, Reason};
 
-/// How a room was, of what people write: the words that the program offers, in any sentence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Condition {
-    Empty,
-    Used,
-}
-
-fn condition(words: &str) -> Option<Condition> {
-    let words = words.to_lowercase();
-    if words.contains("empty") {
-        return Some(Condition::Empty);
-    }
-    let used = ["in use", "meeting", "known sound"].iter().any(|w| words.contains(w));
-    used.then_some(Condition::Used)
-}
-
-/// How far a level must lie over the limit of an empty room for its silence there to count, dB.
-const AUDIBLE_DB: f64 = 6.0;
-/// One that never stopped while the room was in use is known to be silent after so long, seconds;
-const SILENT_S: f64 = 0.1;
-/// one that came and went, when so many of its bursts would have come (bursts come in groups, and
-/// a stepping receiver may miss all of a periodic one: our choice, no source).
-const BURSTS_MISSED: f64 = 10.0;
-
-/// On only while the room was in use: heard then, and at the same place not heard when it was
-/// empty, though it would have been.
+/// On only while a room was in use: silent elsewhere, or there while it was empty, though it would
+/// have been heard.
 pub(crate) fn with_the_room(look: &Look<'_>) -> Option<Sign> {
-    let conditions: Vec<(&Reception, Condition)> = (look.row.receptions.iter())
-        .filter(|r| inside(look, r))
-        .filter_map(|r| {
-            let capture = look.input.captures.iter().find(|c| c.id == r.capture)?;
-            Some((r, condition(capture.condition.as_deref()?)?))
-        })
-        .collect();
-    if conditions.iter().any(|(r, c)| *c == Condition::Empty && r.heard) {
-        return None;
-    }
-    let used: Vec<&Reception> = (conditions.iter())
-        .filter(|(r, c)| *c == Condition::Used && r.heard)
-        .map(|(r, _)| *r)
-        .collect();
-    let silent: Vec<&Reception> = (conditions.iter())
-        .filter(|(r, c)| *c == Condition::Empty && !r.heard)
-        .map(|(r, _)| *r)
-        .filter(|quiet| used.iter().any(|loud| would_hear(loud, quiet)))
-        .collect();
-    let silent_s: f64 = silent.iter().map(|r| r.looked_s).sum();
-    let bursts = &look.row.emission.bursts;
-    let heard_s: f64 = look.row.receptions.iter().filter(|r| r.heard).map(|r| r.looked_s).sum();
-    let steady = bursts.on_fraction >= 0.9;
-    let missed = if heard_s > 0.0 { bursts.count as f64 / heard_s * silent_s } else { 0.0 };
-    if used.is_empty() || silent_s < SILENT_S || !(steady || missed >= BURSTS_MISSED) {
-        return None;
-    }
-    let place = used[0].position.as_deref().map_or(String::new(), |p| look.name(p));
-    let silent = crate::timing::significant(silent_s);
-    let text = format!("on only while {place} was in use: silent for {silent} s when it was empty");
-    let reason = Reason::new("with_the_room", text)
+    let step = look.facts.in_step.as_ref()?;
+    let place = look.name(&step.position);
+    let silent = crate::timing::significant(step.silent_s);
+    let text = match step.same_place {
+        true => {
+            format!("on only while {place} was in use: silent for {silent} s when it was empty")
+        }
+        false => format!(
+            "on only while {place} was in use: silent in {} other captures for {silent} s",
+            step.silent
+        ),
+    };
+    let mut reason = Reason::new("with_the_room", text)
         .with("room", place)
-        .with("silent_s", crate::origin::rounded(silent_s, 1e3));
-    Some(Sign { weight: 2.5, reason })
-}
-
-fn inside(look: &Look<'_>, reception: &Reception) -> bool {
-    let at = |id: &String| look.input.positions.iter().find(|p| p.id == *id);
-    let position = reception.position.as_ref().and_then(at);
-    position.is_some_and(|p| matches!(p.zone, Zone::Inside | Zone::Moving))
-}
-
-/// Whether the empty room would have heard it: same place, and its limit well under the level. A
-/// scale of steps has no limit: there the same place must do.
-fn would_hear(loud: &Reception, quiet: &Reception) -> bool {
-    let margin = match (loud.level_dbfs, quiet.limit_dbfs, loud.level_dbm, quiet.limit_dbm) {
-        (Some(level), Some(limit), _, _) => Some(level.0 - limit.0),
-        (_, _, Some(level), Some(limit)) => Some(level.0 - limit.0),
-        _ => None,
-    };
-    let audible = match margin {
-        Some(db) => db >= AUDIBLE_DB,
-        None => loud.strength.is_some_and(|s| s.value > 1.0),
-    };
-    loud.position == quiet.position && audible
+        .with("captures", step.silent as f64)
+        .with("silent_s", crate::origin::rounded(step.silent_s, 1e3));
+    if let Some(db) = step.margin_db {
+        reason = reason.with("margin_db", crate::origin::rounded(db, 1e1));
+    }
+    // The same place tells more than others.
+    Some(Sign { weight: if step.same_place { 2.5 } else { 1.5 }, reason })
 }
 
 /// Channel plans of what nearly every house has, with their names in words.

@@ -12,6 +12,8 @@ pub(crate) struct Comparable {
     pub(crate) chain: String,
     /// What its numbers are.
     pub(crate) unit: Unit,
+    /// What to add to its levels for dBm at the antenna, dB, where calibrated.
+    pub(crate) to_dbm_db: Option<f64>,
     /// One for each place, in the order of its receptions (ids decide nothing).
     pub(crate) places: Vec<Place>,
 }
@@ -107,6 +109,7 @@ pub(crate) fn comparable(input: &Input, receptions: &[Reception]) -> Vec<Compara
     let made = groups.into_iter().map(|((chain, _, unit), members)| Comparable {
         chain: chain.to_owned(),
         unit,
+        to_dbm_db: to_dbm_db(unit, &members),
         places: places(unit, &members),
     });
     made.filter(|c| c.places.iter().any(Place::is_heard)).collect()
@@ -148,6 +151,16 @@ fn units_of(reception: &Reception) -> Vec<Unit> {
         return vec![Unit::Dbm];
     }
     reception.strength.iter().map(|s| Unit::Steps(s.of.round().max(1.0) as u32)).collect()
+}
+
+/// Of the first reception that has both units: one chain and setting has one calibration.
+fn to_dbm_db(unit: Unit, members: &[&Told<'_>]) -> Option<f64> {
+    let both = |t: &&Told<'_>| Some(t.reception.level_dbm?.0 - t.reception.level_dbfs?.0);
+    match unit {
+        Unit::Dbfs => members.iter().find_map(both),
+        Unit::Dbm => Some(0.0),
+        Unit::Steps(_) => None,
+    }
 }
 
 fn places(unit: Unit, members: &[&Told<'_>]) -> Vec<Place> {

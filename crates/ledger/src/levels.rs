@@ -5,8 +5,9 @@ use crate::origin::{Excess, rounded};
 use crate::signs::{Look, Sign};
 use units::{Reason, Zone};
 
-/// Levels move the odds of 'inside' by at most this much either way, nepers.
-const ORIGIN_MOST: f64 = 4.0;
+/// Levels move the odds of 'inside' by at most this much, nepers. Surer than some 12 to 1 that it is
+/// inside makes a row no more worth a look: there what it is and does decides.
+const ORIGIN_MOST: (f64, f64) = (-4.0, 2.5);
 
 /// Where the levels say it comes from: how much they changed the odds of 'inside'.
 pub(crate) fn where_from(look: &Look<'_>) -> Option<Sign> {
@@ -22,7 +23,7 @@ pub(crate) fn where_from(look: &Look<'_>) -> Option<Sign> {
 pub(crate) fn origin_weight(look: &Look<'_>) -> Option<f64> {
     let inside = look.facts.inside.as_ref()?;
     let logit = |p: f64| (p / (1.0 - p)).ln();
-    Some((logit(inside.p_inside) - logit(inside.prior)).clamp(-ORIGIN_MOST, ORIGIN_MOST))
+    Some((logit(inside.p_inside) - logit(inside.prior)).clamp(ORIGIN_MOST.0, ORIGIN_MOST.1))
 }
 
 /// 'Heard only inside', '22 dB above the yard in the board room', or what there is of it.

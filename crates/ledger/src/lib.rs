@@ -34,6 +34,7 @@ mod round;
 mod services;
 mod shares;
 mod signs;
+mod step;
 mod summary;
 #[cfg(test)]
 mod tests;

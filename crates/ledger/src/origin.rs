@@ -4,7 +4,7 @@ use crate::atom::Group;
 use crate::compare::{Comparable, Place, Unit, What, comparable, highest};
 use crate::contract::{Origin, Reception};
 use crate::input::Input;
-use locate::{InsideOutside, Observation, Received};
+use locate::{Chain, Context, InsideOutside, Observation, Received, Spot};
 use units::{Utc, Zone};
 
 /// What attention wants to know of an origin beyond the wire's fields.
@@ -12,6 +12,8 @@ use units::{Utc, Zone};
 pub(crate) struct Facts {
     /// The posterior with its reasons.
     pub(crate) inside: Option<InsideOutside>,
+    /// It keeps step with a room's use.
+    pub(crate) in_step: Option<crate::step::InStep>,
     /// Loudest room against best reference.
     pub(crate) excess: Option<Excess>,
     /// Positions inside at which it was heard, loudest first.
@@ -52,15 +54,23 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Ori
         comparable(input, receptions).into_iter().map(with_like_references).collect();
     let rooms = rooms_of(input, &chains);
     let activity = Activity::of(input, group, receptions);
-    let observations: Vec<Vec<Observation>> = (chains.iter())
+    let observed: Vec<Chain> = (chains.iter())
         .map(|chain| {
-            let places = chain.places.iter();
-            places.filter_map(|place| observation(place, chain, &rooms, &activity)).collect()
+            let of = |place| observation(input, place, chain, &rooms, &activity);
+            let observations = chain.places.iter().filter_map(of).collect();
+            Chain { observations, to_dbm_db: chain.to_dbm_db }
         })
         .collect();
     let centre_hz = group.atoms[0].centre_hz;
-    let attached = input.positions.iter().any(|p| p.zone == Zone::Adjacent);
-    let inside = locate::origin(centre_hz, attached, &observations);
+    let in_step = crate::step::of(input, receptions, &activity);
+    let context = Context {
+        attached: input.positions.iter().any(|p| p.zone == Zone::Adjacent),
+        in_step: in_step.as_ref().and_then(|step| {
+            let (_, room) = rooms.iter().find(|(position, _)| *position == step.position)?;
+            Some((rooms.iter().position(|(_, other)| other == room)?, step.ratio))
+        }),
+    };
+    let inside = locate::origin(centre_hz, &context, &observed);
     let excess = chains.iter().filter_map(excess).reduce(better);
     let db = excess.as_ref().filter(|e| !matches!(e.unit, Unit::Steps(_)));
     let origin = Origin {
@@ -70,6 +80,7 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Ori
     };
     let facts = Facts {
         inside,
+        in_step,
         excess,
         heard_inside: positions(&chains, |p| p.is_inside() && p.is_heard()),
         heard_beyond: positions(&chains, |p| !p.is_inside() && p.is_heard()),
@@ -120,7 +131,7 @@ fn rooms_of(input: &Input, chains: &[Comparable]) -> Vec<(String, String)> {
 }
 
 /// How much it was on, where it was heard.
-struct Activity {
+pub(crate) struct Activity {
     /// It was on all the time that one looked.
     steady: bool,
     /// On-periods.
@@ -155,15 +166,28 @@ impl Activity {
     fn p_silent(&self, looked_s: f64, between_s: Option<f64>) -> f64 {
         let off = between_s
             .map_or(SWITCHED_SOME_TIME, |s| (s / SWITCHED_EVERY_S).clamp(SWITCHED.0, SWITCHED.1));
-        let silent = match self.steady || self.looked_s <= 0.0 {
+        off + (1.0 - off) * self.p_between(looked_s)
+    }
+
+    /// Bursts that would have come in such a time; no end of them for one that never stops.
+    pub(crate) fn missed(&self, silent_s: f64) -> f64 {
+        match self.steady || self.looked_s <= 0.0 {
+            true => f64::INFINITY,
+            false => self.bursts / self.looked_s * silent_s,
+        }
+    }
+
+    /// The part of that which its habits make: that none of its on-periods came.
+    pub(crate) fn p_between(&self, looked_s: f64) -> f64 {
+        match self.steady || self.looked_s <= 0.0 {
             true => 0.0,
             false => (self.looked_s / (self.looked_s + looked_s)).powf(self.bursts + 0.5),
-        };
-        off + (1.0 - off) * silent
+        }
     }
 }
 
 fn observation(
+    input: &Input,
     place: &Place,
     chain: &Comparable,
     rooms: &[(String, String)],
@@ -184,7 +208,19 @@ fn observation(
         What::Nothing { limit_db: None } => Received::NoStrength,
     };
     let p_silent = activity.p_silent(place.looked_s, between_s(place, chain));
-    Some(Observation { zone: place.zone, room, received, p_silent })
+    let spot = spot(input, &place.position);
+    Some(Observation { zone: place.zone, room, spot, received, p_silent })
+}
+
+/// Where a position lies on the plan; floors are numbered as positions first name them.
+fn spot(input: &Input, position: &str) -> Option<Spot> {
+    let at = input.positions.iter().find(|p| p.id == position)?;
+    // What is outside stands at the lowest floor: nothing is said of its own.
+    let mut floors: Vec<&str> = input.positions.iter().filter_map(|p| p.floor.as_deref()).collect();
+    floors.sort_unstable();
+    floors.dedup();
+    let floor = floors.iter().position(|f| Some(*f) == at.floor.as_deref()).unwrap_or(0);
+    Some(Spot { x_m: at.x_m?, y_m: at.y_m?, floor })
 }
 
 /// Seconds between the listening at a place and the nearest time at which it was heard anywhere.

@@ -127,15 +127,30 @@ fn on_only_with_the_room() {
         text(&rows[0], "with_the_room"),
         "on only while Boardroom was in use: silent for 10 s when it was empty"
     );
-    // Bursts, a few in ten seconds, may have missed it.
+    // Bursts, one in ten seconds, may have missed every look.
     let mut few = input.clone();
     let bursts = &mut few.captures[1].rows[0].emission;
-    (bursts.shape, bursts.bursts.count, bursts.bursts.on_fraction) = (Shape::Bursts, 3, 0.1);
+    (bursts.shape, bursts.bursts.count, bursts.bursts.on_fraction) = (Shape::Bursts, 1, 0.1);
     assert_eq!(text(&self::rows(&few)[0], "with_the_room"), "");
-    // An empty room whose limit (now −50 dBFS) it would not have passed says nothing.
-    for l in &mut input.captures[5].listened {
-        l.limit_dbfs = l.limit_dbfs.map(|l| units::Dbfs(l.0 + 60.0));
-    }
+    // An empty room whose limit (now −50 dBFS) it would not have passed says nothing; the other
+    // places, which it would have passed through all walls, still do.
+    let deaf = |capture: &mut ledger::Capture| {
+        for l in &mut capture.listened {
+            l.limit_dbfs = l.limit_dbfs.map(|l| units::Dbfs(l.0 + 60.0));
+        }
+    };
+    deaf(&mut input.captures[5]);
+    let with_step = self::rows(&input);
+    assert_eq!(
+        text(&with_step[0], "with_the_room"),
+        "on only while Boardroom was in use: silent in 4 other captures for 40 s"
+    );
+    // What keeps step with a room is likelier in it: more so than were nobody told of its use.
+    let mut untold = input.clone();
+    untold.captures[1].condition = None;
+    let p = |rows: &[LedgerRow]| rows[0].origin.p_inside.expect("levels");
+    assert!(p(&with_step) > p(&self::rows(&untold)));
+    [0, 2, 3, 4].iter().for_each(|&k| deaf(&mut input.captures[k]));
     assert_eq!(text(&self::rows(&input)[0], "with_the_room"), "");
     // Heard there too, it is not with the room.
     input.captures[5].rows.push(row(PLANTED, -51.0));

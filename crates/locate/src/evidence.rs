@@ -15,19 +15,19 @@ pub(crate) enum Term {
     NotHeard { power_db: f64, variance: f64, p_silent: f64 },
 }
 
-/// Standard deviation of the emitter's power before anything is heard, dB: hardly a prior at all,
-/// so that the unit (dBm or dBFS) and an unknown gain do not matter.
-const POWER_SIGMA_DB: f64 = 30.0;
+/// Standard deviation of the emitter's power where the unit or the gain is not known, dB: hardly a
+/// prior at all.
+pub(crate) const POWER_SIGMA_DB: f64 = 30.0;
 /// The power left open by the heard places is integrated at so many points, up to so many
 /// deviations either side.
 const POWER_POINTS: i32 = 12;
 const POWER_REACH: f64 = 3.6;
 
 /// ln p(terms), up to a constant that is the same for every scenario of the same observations.
-/// The power is normal about `around_db`. Heard terms are taken in closed form, censored ones on
+/// The power is normal about `around_db` with `sigma_db`. Heard terms are taken in closed form, censored ones on
 /// a grid over what those leave open of the power.
-pub(crate) fn log_evidence(terms: &[Term], around_db: f64) -> f64 {
-    let mut precision = 1.0 / (POWER_SIGMA_DB * POWER_SIGMA_DB);
+pub(crate) fn log_evidence(terms: &[Term], around_db: f64, sigma_db: f64) -> f64 {
+    let mut precision = 1.0 / (sigma_db * sigma_db);
     let mut weighted = 0.0;
     let mut squares = 0.0;
     let mut logs = precision.ln();
@@ -83,7 +83,7 @@ mod tests {
         let variance = sigma * sigma / 2.0;
         let terms =
             [Term::Heard { power_db: e, variance }, Term::Heard { power_db: delta, variance }];
-        log_evidence(&terms, e)
+        log_evidence(&terms, e, POWER_SIGMA_DB)
     }
 
     #[test]
@@ -107,7 +107,7 @@ mod tests {
         let p = |delta: f64| {
             let room = Term::Heard { power_db: -85.0, variance: 18.0 };
             let yard = Term::NotHeard { power_db: -95.0 + delta, variance: 18.0, p_silent: 0.0 };
-            log_evidence(&[room, yard], -85.0)
+            log_evidence(&[room, yard], -85.0, POWER_SIGMA_DB)
         };
         let p_inside = 1.0 / (1.0 + (p(-8.0) - p(8.0)).exp());
         assert!((p_inside - 0.99635941).abs() < 3e-4, "{p_inside}");
@@ -119,7 +119,7 @@ mod tests {
         // the determinants of the 3 × 3 matrix.
         let terms = [(-42.0, 9.0), (-30.0, 16.0), (-51.0, 25.0)]
             .map(|(power_db, variance)| Term::Heard { power_db, variance });
-        let found = log_evidence(&terms, -40.0);
+        let found = log_evidence(&terms, -40.0, POWER_SIGMA_DB);
         assert!((found + 12.490332881233).abs() < 1e-9, "{found}");
     }
 }

@@ -1,7 +1,10 @@
 //! How much an emitter loses on the way to each place, for each scenario of where it is: mean and
 //! variance over distances, walls and shadowing that nobody measured.
 
-use crate::Observation;
+use crate::plan::{
+    ADJACENT_RADII_M, CLOSE_M, Extent, ROOM_RADII_M, Visited, about, at_distance, elsewhere,
+};
+use crate::{Observation, Spot};
 use propagate::{Building, LossPrior, Shadowing};
 use units::Zone;
 
@@ -58,6 +61,10 @@ const ENTRY_COMMON: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// light corridor wall to a party wall (data/materials.csv, planning classes light_partition and
 /// brick_double about 1 GHz, rounded).
 const ADJACENT_WALL_DB: (f64, f64) = (5.0, 5.0);
+/// What is adjacent is about a place visited there as often as elsewhere (our choice, no source).
+const ADJACENT_VISITED: f64 = 0.5;
+/// What a floor takes differs by so much, dB (common practice, no source).
+const FLOOR_SIGMA_DB: f64 = 5.0;
 /// What else stands between a reference and an emitter outside: standard deviation, dB (common
 /// practice, no source).
 const CLUTTER_DB: f64 = 4.0;
@@ -72,14 +79,18 @@ const BEHIND_DB: (f64, f64) = (18.0, 7.0);
 /// Where the emitter is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Place {
-    /// In a room that was visited.
-    Room(usize),
-    /// In a room where nobody listened.
-    OtherRoom,
+    /// In a room that was visited; at a point of it where the plan is known.
+    Room(usize, Option<Spot>),
+    /// In a room where nobody listened; somewhere about those visited where the plan is known.
+    OtherRoom(Option<Spot>),
     /// Corridor, next flat, floor above or below.
     Adjacent,
+    /// The same, at a point about an adjacent place (its number) of a known plan.
+    AdjacentAt(usize, Spot),
     /// Outside, so far from the building; `behind` it, seen from the references.
     Outside { distance_m: f64, behind: bool },
+    /// Outside, close by, at a point of a known plan.
+    OutsideAt { distance_m: f64, at: Spot },
 }
 
 /// One scenario: where it is, and what the building lets through.
@@ -98,6 +109,8 @@ pub(crate) struct Priors {
     entries: Vec<(f64, f64, f64)>,
     /// Loss per decade of distance between rooms, dB.
     decade_db: f64,
+    /// What one floor takes, dB.
+    floor_db: f64,
     /// Shadowing in the emitter's own room.
     pub in_sight: Shadowing,
     /// And everywhere else.
@@ -130,25 +143,58 @@ impl Priors {
         // Common practice is 30 dB a decade where the table has no office.
         let decade_db = propagate::distance_coefficient("office", hz).unwrap_or(30.0);
         let traditional = propagate::entry_prior(Building::Traditional, hz);
-        Priors { entries, decade_db, in_sight, shadowing, traditional }
+        // Common practice is 10 dB a floor where the table has no office.
+        let floor_db = propagate::floors_db("office", hz, 1).unwrap_or(10.0);
+        Priors { entries, decade_db, floor_db, in_sight, shadowing, traditional }
     }
 
-    /// Every scenario with its prior; they sum to one.
+    /// Every scenario with its prior; they sum to one. `rooms` and `adjacent`: the numbers of the
+    /// places visited there, with the spots at which.
     pub(crate) fn scenarios(
         &self,
-        rooms: &[usize],
+        rooms: &Visited,
+        adjacent: &Visited,
         references: usize,
         zones: &ZonePrior,
     ) -> Vec<Scenario> {
         let mut places: Vec<(Place, f64)> = Vec::new();
         let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
         let each = zones.inside * (1.0 - unvisited) / rooms.len().max(1) as f64;
-        places.extend(rooms.iter().map(|&room| (Place::Room(room), each)));
-        places.push((Place::OtherRoom, zones.inside * unvisited));
-        places.push((Place::Adjacent, zones.adjacent));
+        for (room, spots) in rooms {
+            let points = about(spots, ROOM_RADII_M);
+            let part = each / points.len().max(1) as f64;
+            places.extend(points.iter().map(|&at| (Place::Room(*room, Some(at)), part)));
+            if points.is_empty() {
+                places.push((Place::Room(*room, None), each));
+            }
+        }
+        let points = elsewhere(rooms);
+        let part = zones.inside * unvisited / points.len().max(1) as f64;
+        places.extend(points.iter().map(|&at| (Place::OtherRoom(Some(at)), part)));
+        if points.is_empty() {
+            places.push((Place::OtherRoom(None), part));
+        }
+        // What is adjacent is about a place that was visited there, or anywhere else about.
+        let points: Vec<(usize, Spot)> = (adjacent.iter())
+            .flat_map(|(number, spots)| {
+                about(spots, ADJACENT_RADII_M).into_iter().map(move |at| (*number, at))
+            })
+            .collect();
+        let near = if points.is_empty() { 0.0 } else { ADJACENT_VISITED };
+        let part = zones.adjacent * near / points.len().max(1) as f64;
+        places.extend(points.iter().map(|&(number, at)| (Place::AdjacentAt(number, at), part)));
+        places.push((Place::Adjacent, zones.adjacent * (1.0 - near)));
         let each = zones.outside / OUTSIDE_M.len() as f64;
         // Several references stand round the building: seldom is it between all of them.
+        let round = Extent::of(rooms);
         for distance_m in OUTSIDE_M {
+            if let Some(extent) = round.filter(|_| distance_m < CLOSE_M) {
+                let points = extent.round(distance_m);
+                let part = each / points.len() as f64;
+                let place = |at| (Place::OutsideAt { distance_m, at }, part);
+                places.extend(points.into_iter().map(place));
+                continue;
+            }
             let behind = behind(distance_m).powi(references.max(1) as i32);
             places.push((Place::Outside { distance_m, behind: false }, each * (1.0 - behind)));
             places.push((Place::Outside { distance_m, behind: true }, each * behind));
@@ -170,48 +216,66 @@ impl Priors {
         // P.525 where nothing stands between; the P.1238 coefficient already holds the walls of
         // one floor.
         let (free, indoor) = (20.0, self.decade_db);
-        let mut parts = [(0.0, 0.0); 3];
-        match scenario.place {
-            Place::Room(room) if near && place.room == room => {
-                parts[0] = over_distance(free, 0.7, 6.0);
+        let known = scenario.place.spot().zip(place.spot);
+        let over = |decade_db: f64, low_m: f64, high_m: f64| match known {
+            Some((from, to)) => at_distance(decade_db, &from, &to),
+            None => over_distance(decade_db, low_m, high_m),
+        };
+        let floor = match known {
+            Some((from, to)) if from.floor != to.floor => squared((self.floor_db, FLOOR_SIGMA_DB)),
+            _ => (0.0, 0.0),
+        };
+        // The coefficient over a known distance holds that wall too.
+        let wall = match known {
+            Some(_) => (0.0, ADJACENT_WALL_DB.1.powi(2)),
+            None => squared(ADJACENT_WALL_DB),
+        };
+        let mut shadowing = &self.shadowing;
+        let parts = match scenario.place {
+            Place::Room(room, _) if near && place.room == room => {
+                shadowing = &self.in_sight;
+                [over(free, 0.7, 6.0), (0.0, 0.0), (0.0, 0.0)]
             }
-            Place::Room(_) | Place::OtherRoom if near => {
-                parts[0] = over_distance(indoor, 4.0, 20.0);
+            Place::Room(..) | Place::OtherRoom(..) if near => {
+                [over(indoor, 4.0, 20.0), (0.0, 0.0), floor]
             }
-            Place::Room(_) | Place::OtherRoom if outside => {
-                parts[0] = over_distance(free, 8.0, 80.0);
-                parts[1] = entry;
+            Place::OutsideAt { .. } if outside => {
+                [over(free, 8.0, 80.0), (0.0, CLUTTER_DB * CLUTTER_DB), (0.0, 0.0)]
             }
-            Place::Room(_) | Place::OtherRoom => {
-                parts[0] = over_distance(indoor, 2.0, 15.0);
-                parts[1] = squared(ADJACENT_WALL_DB);
+            Place::OutsideAt { distance_m, .. } => {
+                [over(free, distance_m + 1.0, distance_m + 16.0), entry, (0.0, 0.0)]
             }
-            Place::Adjacent if near => {
-                parts[0] = over_distance(indoor, 2.0, 15.0);
-                parts[1] = squared(ADJACENT_WALL_DB);
-            }
-            Place::Adjacent if outside => {
-                parts[0] = over_distance(free, 8.0, 80.0);
-                parts[1] = entry;
-            }
-            Place::Adjacent => parts[0] = over_distance(25.0, 1.0, 15.0),
             Place::Outside { distance_m, behind } if outside => {
                 let (low, high) = ((distance_m - 20.0).abs().max(3.0), distance_m + 30.0);
-                parts[0] = over_distance(free, low, high);
-                parts[1] = (0.0, CLUTTER_DB * CLUTTER_DB);
-                if behind {
-                    parts[2] = squared(BEHIND_DB);
-                }
+                let way = if behind { squared(BEHIND_DB) } else { (0.0, 0.0) };
+                [over_distance(free, low, high), (0.0, CLUTTER_DB * CLUTTER_DB), way]
             }
             Place::Outside { distance_m, .. } => {
-                parts[0] = over_distance(free, distance_m + 1.0, distance_m + 16.0);
-                parts[1] = entry;
+                [over_distance(free, distance_m + 1.0, distance_m + 16.0), entry, (0.0, 0.0)]
             }
-        }
-        let own_room = matches!(scenario.place, Place::Room(room) if near && place.room == room);
-        let shadowing = if own_room { &self.in_sight } else { &self.shadowing };
+            _ if outside => [over(free, 8.0, 80.0), entry, (0.0, 0.0)],
+            Place::Room(..) | Place::OtherRoom(..) => [over(indoor, 2.0, 15.0), wall, floor],
+            Place::Adjacent | Place::AdjacentAt(..) if near => {
+                [over(indoor, 2.0, 15.0), wall, floor]
+            }
+            Place::AdjacentAt(number, _) if place.room == number => {
+                shadowing = &self.in_sight;
+                [over(free, 0.7, 10.0), (0.0, 0.0), (0.0, 0.0)]
+            }
+            Place::Adjacent | Place::AdjacentAt(..) => [over(25.0, 1.0, 15.0), (0.0, 0.0), floor],
+        };
         let local = shadowing.sigma_db.powi(2) + FADING_SIGMA_DB * FADING_SIGMA_DB;
         parts.iter().fold((0.0, local), |(loss, variance), part| (loss + part.0, variance + part.1))
+    }
+}
+
+impl Place {
+    fn spot(&self) -> Option<Spot> {
+        match *self {
+            Place::Room(_, at) | Place::OtherRoom(at) => at,
+            Place::AdjacentAt(_, at) | Place::OutsideAt { at, .. } => Some(at),
+            _ => None,
+        }
     }
 }
 
@@ -239,8 +303,9 @@ mod tests {
 
     #[test]
     fn priors_sum_to_one() {
-        for rooms in [vec![], vec![3], vec![0, 1, 2, 7]] {
-            let all = Priors::at(433.92e6).scenarios(&rooms, 1, &zone_prior(true));
+        let spot = Spot { x_m: 2.0, y_m: 3.0, floor: 0 };
+        for rooms in [vec![], vec![(3, vec![spot])], vec![(0, vec![]), (7, vec![spot, spot])]] {
+            let all = Priors::at(433.92e6).scenarios(&rooms, &rooms, 1, &zone_prior(true));
             let sum: f64 = all.iter().map(|s| s.prior).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{sum}");
         }

@@ -1,9 +1,10 @@
 //! The posterior over where the emitter is, and the reasons that go with it.
 
-use crate::evidence::{Term, log_evidence};
+use crate::evidence::{POWER_SIGMA_DB, Term, log_evidence};
 use crate::paths::{self, Place, Priors, Scenario, ZonePrior};
+use crate::plan::Visited;
 use crate::scale::{self, Reading};
-use crate::{Observation, Received};
+use crate::{Chain, Observation, Received, power};
 use units::{Reason, Zone};
 
 /// Without a position fix no level makes it surer than this, either way (methods).
@@ -33,29 +34,44 @@ pub struct InsideOutside {
     pub reasons: Vec<Reason>,
 }
 
-/// Where an emission radiates from. One list of observations a chain: levels compare inside a
-/// list only. `attached`: the record names an adjacent place, so that there is one. `None` where nothing was heard at a place.
-pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<InsideOutside> {
-    let chains: Vec<&Vec<Observation>> =
-        chains.iter().filter(|chain| chain.iter().any(Observation::is_heard)).collect();
+/// What is known beside levels.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Context {
+    /// The record names an adjacent place, so that there is one.
+    pub attached: bool,
+    /// A room, and how many times likelier what came and went is, were the emitter in it.
+    pub in_step: Option<(usize, f64)>,
+}
+
+/// Where an emission radiates from. Levels compare inside a chain only. `None` where nothing was
+/// heard at a place.
+pub fn origin(hz: f64, context: &Context, chains: &[Chain]) -> Option<InsideOutside> {
+    let chains: Vec<&Chain> = chains
+        .iter()
+        .filter(|chain| chain.observations.iter().any(Observation::is_heard))
+        .collect();
     if chains.is_empty() {
         return None;
     }
-    let everything = || chains.iter().copied().flatten();
-    let mut rooms: Vec<usize> = everything().filter(|o| o.is_inside()).map(|o| o.room).collect();
-    rooms.sort_unstable();
-    rooms.dedup();
-
-    let outside = chains.iter().map(|c| c.iter().filter(|o| o.zone == Zone::Outside).count());
-    let references = outside.max().unwrap_or(0);
+    let everything = || chains.iter().flat_map(|chain| &chain.observations);
+    let rooms = visited(everything().filter(|o| o.is_inside()));
+    let adjacent = visited(everything().filter(|o| o.zone == Zone::Adjacent));
+    let of_outside =
+        |chain: &&Chain| chain.observations.iter().filter(|o| o.zone == Zone::Outside).count();
+    let references = chains.iter().map(of_outside).max().unwrap_or(0);
     let priors = Priors::at(hz);
-    let zones = paths::zone_prior(attached);
-    let scenarios = priors.scenarios(&rooms, references, &zones);
+    let zones = paths::zone_prior(context.attached);
+    let scenarios = priors.scenarios(&rooms, &adjacent, references, &zones);
+    let in_step = |place: Place| match (place, context.in_step) {
+        (Place::Room(room, _), Some((own, ratio))) if room == own => ratio.ln(),
+        _ => 0.0,
+    };
     let logs: Vec<f64> = scenarios
         .iter()
         .map(|s| {
-            let evidence: f64 = chains.iter().map(|chain| chain_evidence(&priors, s, chain)).sum();
-            s.prior.ln() + evidence
+            let evidence: f64 =
+                chains.iter().map(|chain| chain_evidence(hz, &priors, s, chain)).sum();
+            s.prior.ln() + evidence + in_step(s.place)
         })
         .collect();
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -66,11 +82,11 @@ pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<In
         held.map(|(_, w)| w).sum::<f64>() / total
     };
     let has_reference = everything().any(|o| !o.is_inside());
-    let by_model = share(&|p| matches!(p, Place::Room(_) | Place::OtherRoom));
+    let by_model = share(&|p| matches!(p, Place::Room(..) | Place::OtherRoom(..)));
     let raw = if has_reference { by_model } else { believed(by_model, zones.inside) };
     let room = rooms
         .iter()
-        .map(|&room| (room, share(&|p| p == Place::Room(room))))
+        .map(|&(room, _)| (room, share(&|p| matches!(p, Place::Room(own, _) if own == room))))
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
     let other = |prior: f64| capped(with_prior(raw, zones.inside, prior));
     Some(InsideOutside {
@@ -78,10 +94,27 @@ pub fn origin(hz: f64, attached: bool, chains: &[Vec<Observation>]) -> Option<In
         prior: zones.inside,
         low: other(OTHER_PRIORS.0),
         high: other(OTHER_PRIORS.1),
-        p_adjacent: share(&|p| p == Place::Adjacent) * (1.0 - raw) / (1.0 - by_model).max(1e-12),
+        p_adjacent: share(&|p| matches!(p, Place::Adjacent | Place::AdjacentAt(..))) * (1.0 - raw)
+            / (1.0 - by_model).max(1e-12),
         room,
         reasons: reasons(&priors, &zones, has_reference, everything()),
     })
+}
+
+/// Numbers of rooms, in order, with the spots visited in each.
+fn visited<'a>(places: impl Iterator<Item = &'a Observation>) -> Visited {
+    let mut all: Visited = Vec::new();
+    for place in places {
+        let known = all.iter().position(|(room, _)| *room == place.room);
+        let index = known.unwrap_or_else(|| {
+            all.push((place.room, Vec::new()));
+            all.len() - 1
+        });
+        let spots = &mut all[index].1;
+        spots.extend(place.spot.filter(|spot| !spots.contains(spot)));
+    }
+    all.sort_by_key(|(room, _)| *room);
+    all
 }
 
 fn capped(p: f64) -> f64 {
@@ -103,19 +136,37 @@ fn with_prior(posterior: f64, prior: f64, other: f64) -> f64 {
 }
 
 /// ln evidence of one chain, its unknown scale integrated out where it has one.
-fn chain_evidence(priors: &Priors, scenario: &Scenario, chain: &[Observation]) -> f64 {
+fn chain_evidence(hz: f64, priors: &Priors, scenario: &Scenario, chain: &Chain) -> f64 {
+    let places = &chain.observations;
     let ordinal =
-        chain.iter().any(|o| matches!(o.received, Received::Strength(_) | Received::NoStrength));
+        places.iter().any(|o| matches!(o.received, Received::Strength(_) | Received::NoStrength));
     if !ordinal {
-        return evidence_at(priors, scenario, chain, 0.0);
+        // Power as the terms have it: what a place 1 m away would receive, in the chain's unit.
+        let as_received = |to_dbm_db: f64| -propagate::free_space_db(hz.max(1e6), 1.0) - to_dbm_db;
+        let own = chain.to_dbm_db.map(as_received);
+        return evidence_at(priors, scenario, places, 0.0, own);
     }
-    let logs = scale::spans_db()
-        .map(|(span_db, weight)| weight.ln() + evidence_at(priors, scenario, chain, span_db));
-    let most = logs.into_iter().fold(f64::NEG_INFINITY, f64::max);
-    most + logs.map(|l| (l - most).exp()).iter().sum::<f64>().ln()
+    let logs = scale::spans_db().map(|(span_db, weight)| {
+        weight.ln() + evidence_at(priors, scenario, places, span_db, None)
+    });
+    ln_sum(&logs)
 }
 
-fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span_db: f64) -> f64 {
+/// ln Σ exp.
+fn ln_sum(logs: &[f64]) -> f64 {
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    most + logs.iter().map(|l| (l - most).exp()).sum::<f64>().ln()
+}
+
+/// The same for one span of the scale; `from_eirp_db`: what makes an EIRP in dBm a power in the
+/// chain's unit, where that is known.
+fn evidence_at(
+    priors: &Priors,
+    scenario: &Scenario,
+    chain: &[Observation],
+    span_db: f64,
+    from_eirp_db: Option<f64>,
+) -> f64 {
     let mut terms = Vec::with_capacity(chain.len());
     let mut loudest = (f64::NEG_INFINITY, 0.0);
     let mut ln_widths = 0.0;
@@ -155,8 +206,14 @@ fn evidence_at(priors: &Priors, scenario: &Scenario, chain: &[Observation], span
         };
         terms.push(term);
     }
-    // What is heard from afar sends with more: what is likely is the level, not the power.
-    log_evidence(&terms, loudest.0 + loudest.1) + ln_widths
+    let Some(from_eirp_db) = from_eirp_db else {
+        // What is heard from afar sends with more: what is likely is the level, not the power.
+        return log_evidence(&terms, loudest.0 + loudest.1, POWER_SIGMA_DB) + ln_widths;
+    };
+    let of = |(eirp_dbm, sigma_db, weight): (f64, f64, f64)| {
+        weight.ln() + log_evidence(&terms, eirp_dbm + from_eirp_db, sigma_db)
+    };
+    ln_sum(&power::eirp_dbm(scenario).map(of)) + ln_widths
 }
 
 fn reasons<'a>(
@@ -229,6 +286,7 @@ mod tests {
         let place = |(room, value): (usize, &f64)| Observation {
             zone: zone(room),
             room,
+            spot: None,
             received: received(*value),
             p_silent: 0.0,
         };
@@ -239,12 +297,17 @@ mod tests {
     #[test]
     fn a_reading_is_as_likely_as_the_two_halves_of_its_step() {
         let priors = Priors::at(450e6);
-        let scenarios = priors.scenarios(&[1, 2], 1, &paths::zone_prior(false));
+        let scenarios = priors.scenarios(
+            &vec![(1, vec![]), (2, vec![])],
+            &vec![],
+            1,
+            &paths::zone_prior(false),
+        );
         for (span_db, scenario) in [(25.0, &scenarios[0]), (64.0, &scenarios[60])] {
             let chance = |own: f64, of: f64| {
                 let mut chain = strengths(&[0.0, 5.0, 7.0], 12.0);
                 chain[1].received = Received::Strength(Strength { value: own, of });
-                evidence_at(&priors, scenario, &chain, span_db).exp()
+                evidence_at(&priors, scenario, &chain, span_db, None).exp()
             };
             let (whole, halves) = (chance(5.0, 12.0), chance(9.0, 24.0) + chance(10.0, 24.0));
             assert!((whole / halves - 1.0).abs() < 0.05, "{span_db}: {whole} {halves}");
@@ -253,7 +316,9 @@ mod tests {
 
     #[test]
     fn the_end_of_the_scale_everywhere_is_not_a_room() {
-        let p = |values: &[f64]| origin(450e6, false, &[strengths(values, 12.0)]).expect("heard");
+        let p = |values: &[f64]| {
+            origin(450e6, &Context::default(), &[strengths(values, 12.0).into()]).expect("heard")
+        };
         let all = p(&[12.0, 12.0, 12.0, 12.0, 12.0]);
         assert!(all.p_inside < 0.5, "{}", all.p_inside);
         let one = p(&[0.0, 4.0, 12.0, 5.0, 4.0]);

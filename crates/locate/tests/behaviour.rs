@@ -1,18 +1,26 @@
 //! What the probability must do, whatever its constants.
 
-use locate::{Observation, Received, origin, zone_prior};
+use locate::{Context, Observation, Received, origin, zone_prior};
 use units::{Strength, Zone};
 
 fn level(zone: Zone, room: usize, db: f64) -> Observation {
-    Observation { zone, room, received: Received::Level { db, u_db: 0.5 }, p_silent: 0.0 }
+    Observation {
+        zone,
+        room,
+        spot: None,
+        received: Received::Level { db, u_db: 0.5 },
+        p_silent: 0.0,
+    }
 }
 
 fn below(zone: Zone, room: usize, limit_db: f64) -> Observation {
-    Observation { zone, room, received: Received::Below { limit_db }, p_silent: 0.0 }
+    Observation { zone, room, spot: None, received: Received::Below { limit_db }, p_silent: 0.0 }
 }
 
+const ATTACHED: Context = Context { attached: true, in_step: None };
+
 fn p(chain: &[Observation]) -> f64 {
-    origin(450e6, true, &[chain.to_vec()]).expect("heard").p_inside
+    origin(450e6, &ATTACHED, &[chain.to_vec().into()]).expect("heard").p_inside
 }
 
 /// Four rooms of one loudness and a yard of another.
@@ -52,7 +60,8 @@ fn gain_does_not_matter_and_chains_add() {
     let louder = rooms_and_yard([0.0, -22.0, -25.0, -30.0], -45.0);
     assert!((p(&chain) - p(&louder)).abs() < 1e-9);
     // A second receiver that saw the same makes it surer.
-    let both = origin(450e6, true, &[chain.clone(), louder]).expect("heard").p_inside;
+    let both =
+        origin(450e6, &ATTACHED, &[chain.clone().into(), louder.into()]).expect("heard").p_inside;
     assert!(both > p(&chain), "{both}");
 }
 
@@ -61,7 +70,7 @@ fn the_corridor_tells_next_door_from_inside() {
     let mut chain = rooms_and_yard([-60.0, -64.0, -66.0, -70.0], -90.0);
     let without = p(&chain);
     chain.push(level(Zone::Adjacent, 5, -35.0));
-    let with = origin(450e6, true, &[chain]).expect("heard");
+    let with = origin(450e6, &ATTACHED, &[chain.into()]).expect("heard");
     assert!(with.p_inside < without - 0.2, "{} {without}", with.p_inside);
     assert!(with.p_adjacent > 0.5, "{}", with.p_adjacent);
 }
@@ -77,7 +86,8 @@ fn one_that_may_have_been_silent_says_less() {
 
 #[test]
 fn one_level_in_one_room_tells_next_to_nothing() {
-    let found = origin(450e6, true, &[vec![level(Zone::Inside, 0, -50.0)]]).expect("heard");
+    let found =
+        origin(450e6, &ATTACHED, &[vec![level(Zone::Inside, 0, -50.0)].into()]).expect("heard");
     assert!((found.p_inside - zone_prior(true).inside).abs() < 0.12, "{}", found.p_inside);
     assert!(found.high - found.low > 0.3);
     assert!(found.reasons.iter().any(|r| r.code == "no_reference"));
@@ -87,8 +97,8 @@ fn one_level_in_one_room_tells_next_to_nothing() {
 
 #[test]
 fn nothing_heard_is_no_answer() {
-    assert!(origin(450e6, true, &[vec![below(Zone::Inside, 0, -90.0)]]).is_none());
-    assert!(origin(450e6, true, &[]).is_none());
+    assert!(origin(450e6, &ATTACHED, &[vec![below(Zone::Inside, 0, -90.0)].into()]).is_none());
+    assert!(origin(450e6, &ATTACHED, &[]).is_none());
 }
 
 #[test]
@@ -102,6 +112,7 @@ fn strengths() {
     let reading = |zone, room, value: f64| Observation {
         zone,
         room,
+        spot: None,
         received: match value {
             0.0 => Received::NoStrength,
             value => Received::Strength(Strength { value, of: 12.0 }),
