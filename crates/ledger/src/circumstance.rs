@@ -22,6 +22,7 @@ pub(crate) fn with_the_room(look: &Look<'_>) -> Option<Sign> {
     let mut reason = Reason::new("with_the_room", text)
         .with("room", place)
         .with("captures", step.silent as f64)
+        .with("odds_factor", crate::origin::rounded(step.ratio, 1e1))
         .with("silent_s", crate::origin::rounded(step.silent_s, 1e3));
     if let Some(db) = step.margin_db {
         reason = reason.with("margin_db", crate::origin::rounded(db, 1e1));

@@ -1,6 +1,7 @@
 //! Joins receptions into emissions; decisions, attention, balance. Owns `stillroom.ledger/1`.
 //! A pure function: [`Input`] in, [`Ledger`] and its anchors out.
 
+mod activity;
 mod agree;
 mod assign;
 mod atom;

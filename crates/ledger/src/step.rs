@@ -1,9 +1,9 @@
 //! Keeping step with a room: on while the room was in use, silent whenever it was listened for
 //! elsewhere or in the empty room, though it would have been heard.
 
+use crate::activity::Activity;
 use crate::contract::{Reception, Role};
 use crate::input::Input;
-use crate::origin::Activity;
 use units::Zone;
 
 /// That it keeps step, and how much that says.
@@ -15,8 +15,8 @@ pub(crate) struct InStep {
     pub(crate) silent: usize,
     /// Seconds looked in them; in those of the same place where there are any.
     pub(crate) silent_s: f64,
-    /// Least margin by which they would have heard it, were it as loud there as the walls of one
-    /// building allow, dB; `None` on a scale of steps.
+    /// Least margin by which they would have heard it, the way through the building taken off, dB;
+    /// `None` on a scale of steps.
     pub(crate) margin_db: Option<f64>,
     /// How many times likelier this is of an emitter in that room than of any other that comes
     /// and goes.

@@ -19,16 +19,19 @@
 //! assert!(found.p_inside > 0.8);
 //! ```
 
+mod chain;
 mod evidence;
 mod paths;
 mod plan;
 mod posterior;
 mod power;
 mod scale;
+mod scenarios;
 
-pub use paths::{FADING_SIGMA_DB, UNVISITED_ROOM_PRIOR, ZonePrior, zone_prior};
+pub use paths::FADING_SIGMA_DB;
 pub use posterior::{Context, InsideOutside, origin};
 pub use scale::{SPAN_LOG_SIGMA, SPAN_MEDIAN_DB};
+pub use scenarios::{UNVISITED_ROOM_PRIOR, ZonePrior, zone_prior};
 
 use units::{Strength, Zone};
 

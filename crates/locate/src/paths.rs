@@ -1,36 +1,12 @@
 //! How much an emitter loses on the way to each place, for each scenario of where it is: mean and
 //! variance over distances, walls and shadowing that nobody measured.
 
-use crate::plan::{
-    ADJACENT_RADII_M, CLOSE_M, Extent, ROOM_RADII_M, Visited, about, at_distance, elsewhere,
-};
-use crate::{Observation, Spot};
+use crate::Observation;
+use crate::plan::at_distance;
+use crate::scenarios::{Place, Scenario};
 use propagate::{Building, LossPrior, Shadowing};
 use units::Zone;
 
-/// Prior probabilities of where an emission comes from (methods give the outside about half; our
-/// choice, no source).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ZonePrior {
-    /// Inside the premises.
-    pub inside: f64,
-    /// Corridor, next flat, floor above or below.
-    pub adjacent: f64,
-    /// Outside.
-    pub outside: f64,
-}
-
-/// Premises with adjacent places that the technician named, and premises for which none was: who
-/// stands alone has none, and where there is one it is a reference of every plan.
-pub fn zone_prior(attached: bool) -> ZonePrior {
-    match attached {
-        true => ZonePrior { inside: 0.45, adjacent: 0.15, outside: 0.40 },
-        false => ZonePrior { inside: 0.51, adjacent: 0.04, outside: 0.45 },
-    }
-}
-
-/// Of what is inside, this part is in a room where nobody listened (our choice, no source).
-pub const UNVISITED_ROOM_PRIOR: f64 = 0.3;
 /// Small-scale fading, antenna orientation and the body of the person beside it: one place stands
 /// for its room (common practice, no source; Rayleigh alone is 5.6 dB for a bare carrier, less
 /// for a wide emission).
@@ -48,10 +24,6 @@ pub(crate) const NORMAL_POINTS: [(f64, f64); 5] = [
     (2.856_970_013_872_806, 0.011_257_411_327_720_69),
 ];
 
-/// Distances of an emitter outside to the building, metres: the middles of eight equal parts of
-/// the logarithm from 5 m (a car at the kerb) to 50 km (a broadcaster), equally likely (our
-/// choice, no source).
-const OUTSIDE_M: [f64; 8] = [8.9, 28.1, 88.9, 281.0, 889.0, 2810.0, 8890.0, 28_100.0];
 /// Share of buildings with metallised glass (our choice, no source).
 const EFFICIENT_SHARE: f64 = 0.3;
 /// Entry loss varies from building to building and from place to place inside one, in equal parts
@@ -61,52 +33,20 @@ const ENTRY_COMMON: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// light corridor wall to a party wall (data/materials.csv, planning classes light_partition and
 /// brick_double about 1 GHz, rounded).
 const ADJACENT_WALL_DB: (f64, f64) = (5.0, 5.0);
-/// What is adjacent is about a place visited there as often as elsewhere (our choice, no source).
-const ADJACENT_VISITED: f64 = 0.5;
 /// What a floor takes differs by so much, dB (common practice, no source).
 const FLOOR_SIGMA_DB: f64 = 5.0;
 /// What else stands between a reference and an emitter outside: standard deviation, dB (common
 /// practice, no source).
 const CLUTTER_DB: f64 = 4.0;
-/// Half the building, and a reference's distance from its wall, metres (our choice, no source):
-/// how often the building itself stands between a reference and an emitter outside.
-const HALF_BUILDING_M: f64 = 8.0;
-const REFERENCE_M: f64 = 20.0;
 /// What it then takes, and its standard deviation, dB: what goes round and over it is no weaker
 /// than that (common practice, no source).
 const BEHIND_DB: (f64, f64) = (18.0, 7.0);
-
-/// Where the emitter is.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Place {
-    /// In a room that was visited; at a point of it where the plan is known.
-    Room(usize, Option<Spot>),
-    /// In a room where nobody listened; somewhere about those visited where the plan is known.
-    OtherRoom(Option<Spot>),
-    /// Corridor, next flat, floor above or below.
-    Adjacent,
-    /// The same, at a point about an adjacent place (its number) of a known plan.
-    AdjacentAt(usize, Spot),
-    /// Outside, so far from the building; `behind` it, seen from the references.
-    Outside { distance_m: f64, behind: bool },
-    /// Outside, close by, at a point of a known plan.
-    OutsideAt { distance_m: f64, at: Spot },
-}
-
-/// One scenario: where it is, and what the building lets through.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Scenario {
-    pub place: Place,
-    pub prior: f64,
-    entry_db: f64,
-    entry_own_variance: f64,
-}
 
 /// What a carrier frequency makes of the priors.
 #[derive(Debug, Clone)]
 pub(crate) struct Priors {
     /// Entry loss of the building: loss, variance from place to place, weight.
-    entries: Vec<(f64, f64, f64)>,
+    pub entries: Vec<(f64, f64, f64)>,
     /// Loss per decade of distance between rooms, dB.
     decade_db: f64,
     /// What one floor takes, dB.
@@ -146,66 +86,6 @@ impl Priors {
         // Common practice is 10 dB a floor where the table has no office.
         let floor_db = propagate::floors_db("office", hz, 1).unwrap_or(10.0);
         Priors { entries, decade_db, floor_db, in_sight, shadowing, traditional }
-    }
-
-    /// Every scenario with its prior; they sum to one. `rooms` and `adjacent`: the numbers of the
-    /// places visited there, with the spots at which.
-    pub(crate) fn scenarios(
-        &self,
-        rooms: &Visited,
-        adjacent: &Visited,
-        references: usize,
-        zones: &ZonePrior,
-    ) -> Vec<Scenario> {
-        let mut places: Vec<(Place, f64)> = Vec::new();
-        let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
-        let each = zones.inside * (1.0 - unvisited) / rooms.len().max(1) as f64;
-        for (room, spots) in rooms {
-            let points = about(spots, ROOM_RADII_M);
-            let part = each / points.len().max(1) as f64;
-            places.extend(points.iter().map(|&at| (Place::Room(*room, Some(at)), part)));
-            if points.is_empty() {
-                places.push((Place::Room(*room, None), each));
-            }
-        }
-        let points = elsewhere(rooms);
-        let part = zones.inside * unvisited / points.len().max(1) as f64;
-        places.extend(points.iter().map(|&at| (Place::OtherRoom(Some(at)), part)));
-        if points.is_empty() {
-            places.push((Place::OtherRoom(None), part));
-        }
-        // What is adjacent is about a place that was visited there, or anywhere else about.
-        let points: Vec<(usize, Spot)> = (adjacent.iter())
-            .flat_map(|(number, spots)| {
-                about(spots, ADJACENT_RADII_M).into_iter().map(move |at| (*number, at))
-            })
-            .collect();
-        let near = if points.is_empty() { 0.0 } else { ADJACENT_VISITED };
-        let part = zones.adjacent * near / points.len().max(1) as f64;
-        places.extend(points.iter().map(|&(number, at)| (Place::AdjacentAt(number, at), part)));
-        places.push((Place::Adjacent, zones.adjacent * (1.0 - near)));
-        let each = zones.outside / OUTSIDE_M.len() as f64;
-        // Several references stand round the building: seldom is it between all of them.
-        let round = Extent::of(rooms);
-        for distance_m in OUTSIDE_M {
-            if let Some(extent) = round.filter(|_| distance_m < CLOSE_M) {
-                let points = extent.round(distance_m);
-                let part = each / points.len() as f64;
-                let place = |at| (Place::OutsideAt { distance_m, at }, part);
-                places.extend(points.into_iter().map(place));
-                continue;
-            }
-            let behind = behind(distance_m).powi(references.max(1) as i32);
-            places.push((Place::Outside { distance_m, behind: false }, each * (1.0 - behind)));
-            places.push((Place::Outside { distance_m, behind: true }, each * behind));
-        }
-        let mut all = Vec::with_capacity(places.len() * self.entries.len());
-        for (place, p) in places {
-            for &(entry_db, entry_own_variance, weight) in &self.entries {
-                all.push(Scenario { place, prior: p * weight, entry_db, entry_own_variance });
-            }
-        }
-        all
     }
 
     /// Expected loss from the emitter to a place, relative to 1 m, and its variance.
@@ -269,23 +149,6 @@ impl Priors {
     }
 }
 
-impl Place {
-    fn spot(&self) -> Option<Spot> {
-        match *self {
-            Place::Room(_, at) | Place::OtherRoom(at) => at,
-            Place::AdjacentAt(_, at) | Place::OutsideAt { at, .. } => Some(at),
-            _ => None,
-        }
-    }
-}
-
-/// Chance that a round building hides one place at a random angle from another: half the angle
-/// that it fills as seen from either, summed, over half a turn.
-fn behind(distance_m: f64) -> f64 {
-    let half = |away_m: f64| (HALF_BUILDING_M / (HALF_BUILDING_M + away_m)).asin();
-    (half(distance_m) + half(REFERENCE_M)) / std::f64::consts::PI
-}
-
 fn squared((mean, sigma): (f64, f64)) -> (f64, f64) {
     (mean, sigma * sigma)
 }
@@ -302,20 +165,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn priors_sum_to_one() {
-        let spot = Spot { x_m: 2.0, y_m: 3.0, floor: 0 };
-        for rooms in [vec![], vec![(3, vec![spot])], vec![(0, vec![]), (7, vec![spot, spot])]] {
-            let all = Priors::at(433.92e6).scenarios(&rooms, &rooms, 1, &zone_prior(true));
-            let sum: f64 = all.iter().map(|s| s.prior).sum();
-            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
-        }
-        for attached in [true, false] {
-            let zones = zone_prior(attached);
-            assert!((zones.inside + zones.adjacent + zones.outside - 1.0).abs() < 1e-12);
-        }
-    }
-
-    #[test]
     fn the_points_have_the_moments_of_a_normal() {
         // 1, 0, 1, 0, 3, 0, 15 (closed form).
         for (power, moment) in [(0, 1.0), (2, 1.0), (4, 3.0), (6, 15.0)] {
@@ -324,13 +173,6 @@ mod tests {
             let found: f64 = THREE_POINTS.iter().map(|(z, w)| w * z.powi(power)).sum();
             assert!(power > 4 || (found - moment).abs() < 1e-9, "{power}: {found}");
         }
-    }
-
-    #[test]
-    fn a_building_hides_what_is_behind_it() {
-        // asin(8/16) + asin(8/28) = 0.5236 + 0.2898 of π.
-        assert!((behind(8.0) - 0.2589).abs() < 1e-4, "{}", behind(8.0));
-        assert!(behind(2000.0) < 0.1);
     }
 
     #[test]

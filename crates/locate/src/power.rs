@@ -2,7 +2,8 @@
 //! chain is calibrated; what is strong in a room is a small sender there or a very strong one
 //! outside.
 
-use crate::paths::{Place, Scenario};
+use crate::scenarios::{Place, Scenario};
+use units::Reason;
 
 /// EIRP of what is meant to send in and about houses: median, standard deviation, dBm. Short-range
 /// devices may send 14 dBm, cordless and mobile telephones 20 to 33 dBm, hidden transmitters −20
@@ -31,4 +32,21 @@ pub(crate) fn eirp_dbm(scenario: &Scenario) -> [(f64, f64, f64); 2] {
             (UNMEANT_DBM.0, UNMEANT_DBM.1, UNMEANT_SHARE),
         ],
     }
+}
+
+/// The same in words.
+pub(crate) fn reason() -> Reason {
+    let (near, far) = (MEANT_DBM, FAR_DBM);
+    Reason::new(
+        "power_priors",
+        format!(
+            "levels in dBm: what sends in and about the house is taken as {:.0} dBm ± {:.0} dB, \
+             from {NEAR_M:.0} m on as {:.0} dBm ± {:.0} dB and 20 dB more a decade",
+            near.0, near.1, far.0, far.1
+        ),
+    )
+    .with("eirp_near_dbm", near.0)
+    .with("eirp_near_sigma_db", near.1)
+    .with("eirp_far_dbm", far.0)
+    .with("eirp_far_sigma_db", far.1)
 }
