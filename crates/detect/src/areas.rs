@@ -87,6 +87,9 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
     taken
 }
 
+/// A skirt this far under the threshold passes it where noise adds to it (6 dB).
+const LIFTS: f64 = 4.0;
+
 /// Cells of a view that an area taken before explains. Bins go round the band: so does a
 /// transform's leakage.
 struct Explained {
@@ -113,7 +116,7 @@ fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Explained {
         round_the_band((low - skirt).floor() as i64, (high + skirt).ceil() as i64 + 1, level.n)
     };
     let summed = view.thresholds.over(1 << (2 * (COARSE_SUMS - 1)));
-    Explained { rows, near: bins(view.thresholds.one()), far: bins(summed) }
+    Explained { rows, near: bins(view.thresholds.one() / LIFTS), far: bins(summed) }
 }
 
 /// Bins `from..to` of `n`, what lies past one end at the other.

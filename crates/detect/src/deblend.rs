@@ -126,7 +126,12 @@ impl Mean {
         let rows = (c.row0, c.row1);
         let cores = (self.core(&left, c), self.core(&right, c));
         let judged = modulus(&cores.0, &cores.1, rows, scene);
-        if matches!(judged, Modulus::Constant | Modulus::Slice) || take_turns(cores, rows, scene) {
+        // Both sides hold something for a moment at a time: slices of one that sweeps over them.
+        let slice = |core: &Range<usize>| modulus(core, core, rows, scene) == Modulus::Slice;
+        if matches!(judged, Modulus::Constant | Modulus::Slice)
+            || (slice(&cores.0) && slice(&cores.1))
+            || take_turns(cores, rows, scene)
+        {
             return;
         }
         out.push(at);

@@ -17,6 +17,8 @@ pub(crate) enum Verdict {
     Splatter,
     /// Too weak beside the strongest to be trusted while the converter clips.
     Distrusted,
+    /// Brief, and further under the strongest than receivers are free of products of their own.
+    Spurious,
 }
 
 /// Longest stretch over which a constant must stay constant, seconds: a line within 20 Hz of the
@@ -28,14 +30,17 @@ const IMAGE_DB: f64 = 15.0;
 /// counts nothing to an emission's band is 23 dB of power; 25 as the measure of the band.
 const SPLATTER_DB: f64 = 25.0;
 
+/// How far under the strongest emission of its moment a receiver's own products lie, dB: those of
+/// 12 to 16 bits are free of them for 70 to 80 dB (common practice, no source).
+pub(crate) const SPURIOUS_FREE_DB: f64 = 75.0;
+
 /// Fraction of a block's time with raised noise from which the receiver's gain is taken to move.
 const UNSTEADY: f64 = 0.02;
 
 /// How far under the strongest emission of a block nothing can be trusted any more, dB, for the
 /// fraction of its samples that clip, or of its time with raised noise; `None` where both do no
-/// harm. A limiter makes products
-/// some 20 to 30 dB down, and a receiver that is driven so hard turns its gain about (common
-/// practice, no source).
+/// harm. A limiter makes products some 20 to 30 dB down, and a receiver that is driven so hard turns
+/// its gain about (common practice, no source).
 pub(crate) fn distrust_db(clipped_fraction: f64, unsteady: f64) -> Option<f64> {
     match clipped_fraction {
         c if c > 1e-2 || unsteady > UNSTEADY => Some(20.0),
@@ -44,7 +49,8 @@ pub(crate) fn distrust_db(clipped_fraction: f64, unsteady: f64) -> Option<f64> {
     }
 }
 
-/// Judges the pieces of one block, of which a constant of power `constant` was taken out. `makers` are of the ladder, finest first.
+/// Judges the pieces of one block, of which a constant of power `constant` was taken out. `makers`
+/// are of the ladder, finest first.
 pub(crate) fn judge(
     pieces: &[Piece],
     block: &[Iq],
@@ -88,13 +94,12 @@ fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
         return false;
     }
     // Over the whole block: it never stops, though noise may cut it into pieces.
-    let (a, z) = (0, block.len());
-    if z <= a {
+    if block.is_empty() {
         return false;
     }
-    let length = ((STEADY_S * rate_hz) as usize).clamp(1, z - a);
+    let length = ((STEADY_S * rate_hz) as usize).clamp(1, block.len());
     let (mut sum, mut parts) = (0.0, 0.0);
-    for part in block[a..z].chunks_exact(length) {
+    for part in block.chunks_exact(length) {
         let (mut re, mut im) = (0.0f64, 0.0f64);
         for x in part.chunks(256) {
             let s: Iq = x.iter().sum();
@@ -206,4 +211,22 @@ fn fragment(w: &Piece, s: &Piece) -> bool {
         && w.start >= s.start - 2.0 * (s.u_time + w.u_time)
         && w.stop <= s.stop + 2.0 * (s.u_time + w.u_time)
         && (w.stop - w.start) < 0.1 * (s.stop - s.start)
+}
+
+/// Whether something far stronger than a piece, keyed, is on for most of the piece's time: a moving
+/// gain or the keying's skirts may have made it then.
+pub(crate) fn mostly_beside(piece: &Piece, all: &[(Piece, Verdict)], under_db: f64) -> bool {
+    let least = piece.power * 10f64.powf(0.1 * under_db);
+    let mut spans: Vec<(f64, f64)> = all
+        .iter()
+        .filter(|(p, _)| p.power >= least && p.start < piece.stop && p.stop > piece.start)
+        .map(|(p, _)| (p.start.max(piece.start), p.stop.min(piece.stop)))
+        .collect();
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut covered, mut until) = (0.0, piece.start);
+    for (start, stop) in spans {
+        covered += (stop - start.max(until)).max(0.0);
+        until = until.max(stop);
+    }
+    covered > 0.5 * (piece.stop - piece.start)
 }

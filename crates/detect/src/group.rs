@@ -38,6 +38,17 @@ pub(crate) struct Look {
     pub high_hz: f64,
 }
 
+/// What all pulses were.
+#[derive(Debug)]
+pub(crate) struct Groups {
+    /// Rows by rising centre.
+    pub found: Vec<Found>,
+    /// For every group the row that it became.
+    pub row_of: Vec<Option<u32>>,
+    /// Hertz and dBFS of the loudest mirror image that was taken out.
+    pub image: Option<(f64, f64)>,
+}
+
 /// Puts pulses into groups, and at the end groups into rows.
 #[derive(Debug)]
 pub(crate) struct Grouper {
@@ -75,9 +86,9 @@ impl Grouper {
         }
         id
     }
-    /// Rows by rising centre, and for every group the row that it became.
-    pub fn finish(mut self) -> (Vec<Found>, Vec<Option<u32>>) {
-        join::join(&mut self.lines, &mut self.parents, &self.looks);
+    /// All that its pulses were.
+    pub fn finish(mut self) -> Groups {
+        let image = join::join(&mut self.lines, &mut self.parents, &self.looks);
         let hoppers = hop::hoppers(&mut self.lines, &mut self.parents, &self.looks);
         let mut rows: Vec<(u32, Found)> = self
             .lines
@@ -92,7 +103,7 @@ impl Grouper {
         let of = (0..self.parents.len())
             .map(|g| row_of[root(&self.parents, g as u32) as usize])
             .collect();
-        (rows.into_iter().map(|r| r.1).collect(), of)
+        Groups { found: rows.into_iter().map(|r| r.1).collect(), row_of: of, image }
     }
     /// The line that a pulse fits best, with the pulse in it.
     fn nearest(&mut self, p: &Pulse) -> Option<usize> {

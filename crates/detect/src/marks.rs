@@ -70,8 +70,7 @@ impl Thresholds {
     }
 }
 
-/// Marks of a block: rows × bins, true where a cell holds more than noise. `barred` cells, said
-/// by row and bin, are taken as noise.
+/// Marks of a block: rows × bins, true where a cell holds more than noise.
 #[derive(Debug)]
 pub(crate) struct Marks {
     pub rows: usize,

@@ -189,11 +189,15 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
 /// Judged on a mean over a sixteenth of the band, so that the sidebands of a carrier stay in.
 fn loud(excess: &[f64], a: usize, z: usize) -> Vec<f64> {
     let half = ((z - a) / 32).max(1);
+    let mut sums = vec![0.0; excess.len() + 1];
+    for (k, e) in excess.iter().enumerate() {
+        sums[k + 1] = sums[k] + e;
+    }
     let smooth: Vec<f64> = (0..excess.len())
         .map(|k| {
-            let near =
-                &excess[k.saturating_sub(half).max(a.min(k))..(k + half + 1).min(z.max(k + 1))];
-            near.iter().sum::<f64>() / near.len() as f64
+            let from = k.saturating_sub(half).max(a.min(k));
+            let until = (k + half + 1).min(z.max(k + 1)).min(excess.len());
+            (sums[until] - sums[from]) / (until - from) as f64
         })
         .collect();
     let peak = smooth[a..z].iter().copied().fold(0.0, f64::max);

@@ -35,6 +35,32 @@ impl Rails {
     }
 }
 
+/// What was seen and is no row: how many, and the loudest's hertz and dBFS.
+#[derive(Debug, Default)]
+struct LeftOut {
+    count: u64,
+    loudest: Option<(f64, f64)>,
+}
+
+impl LeftOut {
+    fn add(&mut self, hz: f64, level: f64) {
+        self.count += 1;
+        if self.loudest.is_none_or(|loudest| level > loudest.1) {
+            self.loudest = Some((hz, level));
+        }
+    }
+    fn reason(&self, code: &'static str, what: &str) -> Option<Reason> {
+        let (hz, level) = self.loudest?;
+        let words = format!(
+            "{what} ({} left out, the loudest at {:.4} MHz with {level:.1} dBFS)",
+            self.count,
+            hz / 1e6
+        );
+        let reason = Reason::new(code, words).with("left_out", self.count as f64);
+        Some(reason.with("centre_hz", hz).with("level_dbfs", level))
+    }
+}
+
 /// Counts and the loudest of each kind.
 #[derive(Debug)]
 pub(crate) struct Receiver {
@@ -44,10 +70,13 @@ pub(crate) struct Receiver {
     dc: Option<f64>,
     /// Loudest mirror image: hertz and dBFS.
     image: Option<(f64, f64)>,
-    splatter: u64,
+    splatter: LeftOut,
+    spurious: LeftOut,
     distrusted: u64,
     /// Blocks in which the gain moved, and bursts left out there.
     moved: (u64, u64),
+    /// Seconds in which the noise stood high, and all.
+    raised_s: (f64, f64),
     short: (u64, u64),
     /// Blocks, and those whose floor is uncertain over more than half of the band.
     blocks: (u64, u64),
@@ -61,9 +90,11 @@ impl Receiver {
             peak_rail: 0.0,
             dc: None,
             image: None,
-            splatter: 0,
+            splatter: LeftOut::default(),
+            spurious: LeftOut::default(),
             distrusted: 0,
             moved: (0, 0),
+            raised_s: (0.0, 0.0),
             short: (0, 0),
             blocks: (0, 0),
         }
@@ -78,9 +109,11 @@ impl Receiver {
         self.short.0 += 1;
         self.short.1 += samples;
     }
-    /// Takes whether the gain moved in a block.
-    pub fn gain(&mut self, moved: bool) {
+    /// Takes whether the gain moved in a block, and for how long of its seconds the noise was high.
+    pub fn gain(&mut self, moved: bool, raised_s: f64, all_s: f64) {
         self.moved.0 += u64::from(moved);
+        self.raised_s.0 += raised_s;
+        self.raised_s.1 += all_s;
     }
     /// Counts a burst that a moving gain may have made.
     pub fn brief(&mut self) {
@@ -96,7 +129,8 @@ impl Receiver {
         match what {
             Verdict::DcSpike => self.constant(piece.power),
             Verdict::Image => self.image(centre_hz + piece.centre_hz, level),
-            Verdict::Splatter => self.splatter += 1,
+            Verdict::Splatter => self.splatter.add(centre_hz + piece.centre_hz, level),
+            Verdict::Spurious => self.spurious.add(centre_hz + piece.centre_hz, level),
             Verdict::Distrusted => self.distrusted += 1,
             Verdict::Emission => {}
         }
@@ -109,7 +143,8 @@ impl Receiver {
     pub fn imbalance(&mut self, imbalance: &Imbalance, centre_hz: f64) {
         self.image(centre_hz + imbalance.image_hz, dbfs(imbalance.image_power));
     }
-    fn image(&mut self, hz: f64, level: f64) {
+    /// Notes a mirror image, of any level.
+    pub fn image(&mut self, hz: f64, level: f64) {
         if self.image.is_none_or(|loudest| level > loudest.1) {
             self.image = Some((hz, level));
         }
@@ -143,17 +178,17 @@ impl Receiver {
             );
         }
         if self.moved.0 > 0 {
-            let (moved, left_out) = self.moved;
-            let part = moved as f64 / self.blocks.0.max(1) as f64;
+            let left_out = self.moved.1;
+            let part = self.raised_s.0 / self.raised_s.1.max(f64::MIN_POSITIVE);
             out.push(
                 Reason::new(
                     "gain_moves",
                     format!(
-                        "the noise rose with the emissions in {:.0} % of the time, as it does where \
-                         a receiver turns its gain about: bursts there 20 dB or more under the \
-                         strongest cannot be told from that and count for nothing ({left_out} left \
-                         out); what was listened to holds for steady emissions, not for bursts as \
-                         weak as that",
+                        "the noise rose with the emissions in {:.1} % of the time, as it does where \
+                         a receiver turns its gain about or keying throws far skirts: bursts on only \
+                         while one 20 dB stronger is cannot be told from that and count for nothing \
+                         ({left_out} left out); what was listened to holds for steady emissions, \
+                         not for such bursts",
                         100.0 * part
                     ),
                 )
@@ -179,20 +214,31 @@ impl Receiver {
                     "iq_image",
                     format!(
                         "mirror images of stronger emissions are taken out, the loudest at \
-                         {centre:.0} Hz with {level:.1} dBFS"
+                         {:.4} MHz with {level:.1} dBFS",
+                        centre / 1e6
                     ),
                 )
                 .with("centre_hz", centre)
                 .with("level_dbfs", level),
             );
         }
+        out.extend(self.splatter.reason(
+            "splatter",
+            "lines and bursts beside a keyed emission far stronger, on only with it, are taken for \
+             its splatter; a transmitter that keys only together with it would be missed",
+        ));
+        out.extend(self.spurious.reason(
+            "spurious",
+            "bursts 75 dB or more under the strongest emission of their moment are taken for the \
+             receiver's own products",
+        ));
         if self.short.0 > 0 {
+            let many = if self.short.0 == 1 { "segment is" } else { "segments are" };
             out.push(
                 Reason::new(
                     "segment_too_short",
                     format!(
-                        "{} segments are shorter than {SHORTEST_SEGMENT} samples and were not \
-                         looked at",
+                        "{} {many} shorter than {SHORTEST_SEGMENT} samples and not looked at",
                         self.short.0
                     ),
                 )

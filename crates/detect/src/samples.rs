@@ -2,8 +2,8 @@
 
 use crate::block::{Looker, Seen, levels_of, middle};
 use crate::config::{Level, SHORTEST_SEGMENT, gap_s, stride};
-use crate::defects::{Verdict, distrust_db};
-use crate::group::{Grouper, Look};
+use crate::defects::{SPURIOUS_FREE_DB, Verdict, distrust_db, mostly_beside};
+use crate::group::{Grouper, Groups, Look};
 use crate::listened::{self, Stretch};
 use crate::measure::Piece;
 use crate::pulse::Pulse;
@@ -134,7 +134,10 @@ impl<'a> Run<'a> {
             }
             self.segment(&place, hooks)?;
         }
-        let (mut found, rows) = self.grouper.finish();
+        let Groups { mut found, row_of: rows, image } = self.grouper.finish();
+        if let Some((hz, level)) = image {
+            self.receiver.image(hz, level);
+        }
         if let Some(full_scale) = self.options.full_scale {
             for f in &mut found {
                 f.level_dbm = f.level_dbfs.map(|l| Dbm(full_scale.0 + l.0));
@@ -239,15 +242,29 @@ impl<'a> Run<'a> {
         let (low, high) = place.band(&seen.floor);
         let seconds = fresh as f64 / place.rate_hz;
         listened::add(&mut self.stretches, low, high, seconds, seen.limit.max(trusted));
-        self.receiver.gain(moving > trusted);
+        self.receiver.gain(moving > trusted, seen.unsteady * seconds, seconds);
+        let spurious = under(Some(SPURIOUS_FREE_DB));
         let mut pieces = Vec::with_capacity(seen.pieces.len());
-        for (piece, verdict) in seen.pieces {
+        let all = &seen.pieces;
+        for (piece, verdict) in all.iter().copied() {
             let brief = piece.stop - piece.start < 0.5 * block.span.length as f64;
+            if at_edge(&piece, place.rate_hz) {
+                continue;
+            }
             match verdict {
                 Verdict::Emission if piece.power < trusted => {
                     self.receiver.made(Verdict::Distrusted, &piece, place.centre_hz);
                 }
-                Verdict::Emission if piece.power < moving && brief => self.receiver.brief(),
+                Verdict::Emission if piece.power < spurious && brief => {
+                    self.receiver.made(Verdict::Spurious, &piece, place.centre_hz);
+                }
+                Verdict::Emission
+                    if piece.power < moving
+                        && brief
+                        && mostly_beside(&piece, all, distrust_db(0.0, 1.0).unwrap_or(0.0)) =>
+                {
+                    self.receiver.brief();
+                }
                 Verdict::Emission => pieces.push(piece.later(block.span.first as f64)),
                 other => self.receiver.made(other, &piece, place.centre_hz),
             }
@@ -292,6 +309,16 @@ fn places(samples: &dyn Samples) -> Vec<Place> {
     segments.iter().enumerate().map(place).collect()
 }
 
+/// Part of the sampled band at either end in which what lies beyond folds back (a receiver's filter
+/// is not yet closed there; common practice, no source).
+const EDGE: f64 = 0.03;
+
+/// Whether a piece lies in such a part alone.
+fn at_edge(piece: &Piece, rate_hz: f64) -> bool {
+    let usable = (0.5 - EDGE) * rate_hz;
+    piece.high_hz < -usable || piece.low_hz > usable
+}
+
 impl Place {
     fn look(&self) -> Look {
         Look {
@@ -309,7 +336,11 @@ impl Place {
         let open = |p: &f32| f64::from(*p) >= least;
         let low = floor.power.iter().position(open).unwrap_or(0);
         let high = floor.power.iter().rposition(open).map_or(n, |k| k + 1);
-        let hz = |k: usize| self.centre_hz + (k as f64 / n as f64 - 0.5) * self.rate_hz;
+        let usable = 0.5 - EDGE;
+        let hz = |k: usize| {
+            let part = (k as f64 / n as f64 - 0.5).clamp(-usable, usable);
+            self.centre_hz + part * self.rate_hz
+        };
         (hz(low), hz(high))
     }
 }

@@ -243,7 +243,8 @@ impl Work {
         let (mut found, rows) = match self.grouper {
             Some(mut g) => {
                 g.set_looks(&looks);
-                g.finish()
+                let groups = g.finish();
+                (groups.found, groups.row_of)
             }
             None => (Vec::new(), Vec::new()),
         };

@@ -3,13 +3,24 @@
 
 use super::join::{Candidate, merge};
 use super::line::Role;
+use super::products::OUT_OF_BAND;
 use super::rules::overlap;
-use super::{Look, row};
+use super::{Look, looked_s, row};
+use crate::defects::SPURIOUS_FREE_DB;
 
 /// How far under a strong emission its shadows lie, dB (common practice, no source).
 const SHADOW_DB: f64 = 15.0;
 /// Chance of a shadow that is none (a rule of ours).
 const SHADOW_CHANCE: f64 = 1e-2;
+/// The same where any transmitter has products of its own, near it and this far under it, dB: a
+/// channel away the cordless telephone's may lie 32 dB under (ETSI EN 300 175-2, emissions due to
+/// modulation, from memory); the chance is a rule of ours.
+const PRODUCT_CHANCE: f64 = 0.1;
+const PRODUCT_DB: f64 = 30.0;
+/// The same anywhere: what is permitted as spurious emission of 10 mW (ITU-R SM.329: -36 dBm).
+const SPURIOUS_DB: f64 = 46.0;
+/// Bursts of like length: their medians' ratio.
+const LIKE_LENGTH: f64 = 1.25;
 
 /// Wide lines that are several narrower ones seen together: all their power is in those, which
 /// are on for longer or were resolved far better. They go to the strongest of those.
@@ -103,7 +114,7 @@ fn mirrored(carrier: &Candidate, a: &Candidate, b: &Candidate) -> bool {
 }
 
 /// Weak lines near a much stronger one that are on only when it is: what its keying, the receiver's
-/// overload or its oscillator put beside it.
+/// overload or its oscillator put beside it; and the receiver's products of it.
 pub(super) fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look]) {
     let mut weak = 0;
     while weak < all.len() {
@@ -127,8 +138,32 @@ fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
     let seen = looks.iter().filter(|l| (l.low_hz..=l.high_hz).contains(&x.centre_hz));
     let band = seen.map(|l| l.high_hz - l.low_hz).fold(f64::INFINITY, f64::min);
     let place = (2.0 * apart / band).min(1.0);
-    strong.level_db > x.level_db + SHADOW_DB
-        && share < 0.8
-        && x.line.count * share.ln() + place.ln() < SHADOW_CHANCE.ln()
-        && x.line.spans.share_in(&strong.line.spans) > 0.9
+    // What comes and goes so far under it is the receiver's product of it, wherever it lies.
+    let spurious = !x.steady
+        && strong.level_db > x.level_db + SPURIOUS_FREE_DB
+        && looked_s(looks, &[x.centre_hz, strong.centre_hz]) > 0.0
+        && x.line.spans.share_in(&strong.line.spans) > 0.9;
+    let near = (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width();
+    let under_db = if near { PRODUCT_DB } else { SPURIOUS_DB };
+    let product = strong.level_db > x.level_db + under_db;
+    let chance = if product { PRODUCT_CHANCE } else { SHADOW_CHANCE };
+    spurious
+        || beyond(strong, x, looks)
+        || strong.level_db > x.level_db + SHADOW_DB
+            && share < 0.8
+            && x.line.count * share.ln() + place.ln() < chance.ln()
+            && x.line.spans.share_in(&strong.line.spans) > 0.9
+}
+
+/// Whether a line is the out-of-band part of bursts that the receiver cannot see when it sees the
+/// line, as its step ends between them: near them, far under them, bursts of their length.
+fn beyond(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
+    let ratio = strong.line.median_s() / x.line.median_s();
+    !strong.steady
+        && !x.steady
+        && (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width()
+        && x.width() < strong.width()
+        && strong.level_db > x.level_db + PRODUCT_DB
+        && (1.0 / LIKE_LENGTH..LIKE_LENGTH).contains(&ratio)
+        && looked_s(looks, &[x.centre_hz, strong.centre_hz]) == 0.0
 }

@@ -94,8 +94,13 @@ pub(super) enum Verdict {
 
 type Rule = fn(&Candidate, &Candidate) -> Option<Verdict>;
 
-/// Joins the lines that one emitter made. `parents` learns which group joined which.
-pub(super) fn join(lines: &mut Vec<Line>, parents: &mut [u32], looks: &[Look]) {
+/// Joins the lines that one emitter made. `parents` learns which group joined which. Gives the
+/// loudest mirror image that was taken out: hertz and dBFS.
+pub(super) fn join(
+    lines: &mut Vec<Line>,
+    parents: &mut [u32],
+    looks: &[Look],
+) -> Option<(f64, f64)> {
     let mut all: Vec<Candidate> = lines.drain(..).map(|l| Candidate::new(l, looks)).collect();
     let rules: [&[Rule]; 2] = [&[same_channel], &[part_or_view, pieces, tones, drift, cut_by_band]];
     for (k, rules) in rules.into_iter().enumerate() {
@@ -106,11 +111,12 @@ pub(super) fn join(lines: &mut Vec<Line>, parents: &mut [u32], looks: &[Look]) {
             beside::composites(&mut all, parents, looks);
         }
     }
-    products::images(&mut all, looks);
+    let image = products::images(&mut all, looks);
     products::out_of_band(&mut all, parents, looks);
     beside::sidebands(&mut all, parents, looks);
     beside::shadows(&mut all, parents, looks);
     lines.extend(all.into_iter().map(|c| c.line));
+    image
 }
 
 /// One round over all pairs; whether any was joined.

@@ -7,7 +7,7 @@ use super::{Look, median, row};
 
 /// How far the out-of-band domain reaches from the centre, in necessary bandwidths (ITU-R SM.1541:
 /// 250 %).
-const OUT_OF_BAND: f64 = 2.5;
+pub(super) const OUT_OF_BAND: f64 = 2.5;
 /// How far under the strong emission its out-of-band products lie in mean power, dB (the limits of
 /// ITU-R SM.1541 end at some 40 dB and below).
 const UNDER_DB: f64 = 40.0;
@@ -16,11 +16,20 @@ const UNDER_DB: f64 = 40.0;
 const OWN_BURSTS: f64 = 5.0;
 const OWN_SCATTER_DB: f64 = 2.5;
 const OWN_SNR_DB: f64 = 6.0;
-/// Lines that make a family.
+/// How far under, so that it is the emission's permitted spurious part whatever it looks like, dB
+/// (ITU-R SM.329, category A: 70 dBc at the most).
+const SPURIOUS_DB: f64 = 70.0;
+/// Lines that make a family, and the chance of one that is none.
 const FAMILY: usize = 5;
-/// Gaps of a family that are looked at, in spacings; and how far off a multiple may lie.
-const MISSING: f64 = 12.0;
+const FAMILY_CHANCE: f64 = 0.02;
+/// How far off a multiple a line may lie, in spacings; and how wide one may be that tells where the
+/// raster lies.
 const OFF_RASTER: f64 = 0.15;
+const SHARP: f64 = 0.25;
+/// Line rates of pictures of 625 and 525 lines, hertz (ITU-R BT.1700), and the least width of what
+/// carries one.
+const LINE_RATES_HZ: [f64; 2] = [15_625.0, 4.5e6 / 286.0];
+const PICTURE_HZ: f64 = 1e6;
 /// A line of a family is narrower than this part of the emission's band.
 const FAMILY_WIDTH: f64 = 0.02;
 /// Pilot of stereophonic broadcasting and the widths of its emissions, hertz (ITU-R BS.450).
@@ -55,17 +64,20 @@ fn thrown(all: &[Candidate], s: usize, looks: &[Look]) -> Vec<usize> {
         let x = &all[*k];
         let share = row::on_fraction(&x.line, looks).max(1e-9);
         let mean_db = x.level_db + units::db_from_ratio(share);
+        // What comes and goes with its modulation may stand a little higher.
+        let under_db = if x.steady { UNDER_DB } else { UNDER_DB - 10.0 };
         *k != s
             && (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width()
             && x.width() < 2.0 * strong.width()
-            && mean_db < strong.level_db - UNDER_DB
+            && mean_db < strong.level_db - under_db
     };
     let near: Vec<usize> = (0..all.len()).filter(near).collect();
     let family = family(all, &near, strong);
     let goes = |k: &usize| {
         let x = &all[*k];
         let of_pilot = !x.steady && harmonic_of_pilot(strong, x);
-        of_pilot || !is_own(x) || family.contains(k)
+        let spurious = x.level_db < strong.level_db - SPURIOUS_DB;
+        of_pilot || spurious || !is_own(x) || family.contains(k)
     };
     near.iter().copied().filter(goes).collect()
 }
@@ -88,37 +100,66 @@ fn harmonic_of_pilot(strong: &Candidate, x: &Candidate) -> bool {
         && (apart - apart.round()).abs() < 0.05 + 3.0 * u.min(0.05)
 }
 
-/// Narrow lines on a raster (the line rate of a picture and its multiples), of which some may be
-/// missing: of the gaps up to [`MISSING`] spacings three quarters are whole multiples; by chance
-/// less than a third are. Of those near, the ones that lie so.
+/// Narrow lines on a raster (the line rate of a picture, or whatever spacing half of the gaps
+/// agree on), of which some may be missing: of those near, the ones that lie so. None where chance
+/// puts lines so (Rayleigh's test of the places within a spacing).
 fn family(all: &[Candidate], near: &[usize], strong: &Candidate) -> Vec<usize> {
     let narrow = |k: &usize| all[*k].width() < FAMILY_WIDTH * strong.width();
     let mut lines: Vec<usize> = near.iter().copied().filter(narrow).collect();
     lines.sort_by(|a, b| all[*a].centre_hz.total_cmp(&all[*b].centre_hz));
+    if lines.len() < FAMILY {
+        return Vec::new();
+    }
     let mut gaps: Vec<f64> =
         lines.windows(2).map(|w| all[w[1]].centre_hz - all[w[0]].centre_hz).collect();
     gaps.sort_by(f64::total_cmp);
-    // Half of the gaps are one spacing, or the lines are no family.
     let half = gaps.len().div_ceil(2);
-    let spacing = median(&mut gaps[..half]);
-    let few: Vec<f64> = gaps.iter().map(|g| g / spacing).filter(|n| *n < MISSING).collect();
-    let whole = few.iter().filter(|n| **n > 0.5 && (**n - n.round()).abs() < OFF_RASTER).count();
-    if lines.len() < FAMILY || few.len() + 1 < FAMILY || 4 * whole < 3 * few.len() {
-        return Vec::new();
+    let mut spacings = vec![median(&mut gaps[..half])];
+    if strong.width() >= PICTURE_HZ {
+        spacings.extend(LINE_RATES_HZ);
     }
-    let on_raster = |k: &usize| {
-        let x = &all[*k];
-        lines.iter().filter(|o| *o != k).any(|o| {
-            let apart = (all[*o].centre_hz - x.centre_hz).abs() / spacing;
-            (apart - apart.round()).abs() < OFF_RASTER + 0.5 * x.width() / spacing
-        })
-    };
-    lines.iter().copied().filter(on_raster).collect()
+    let rasters = spacings.iter().filter_map(|spacing| raster(all, &lines, *spacing));
+    let best = rasters.max_by(|a, b| a.odds.total_cmp(&b.odds));
+    let least = (spacings.len() as f64 / FAMILY_CHANCE).ln();
+    let Some(raster) = best.filter(|raster| raster.odds > least) else { return Vec::new() };
+    lines.retain(|k| raster.holds(&all[*k]));
+    lines
+}
+
+/// Places at whole multiples of a spacing.
+struct Raster {
+    spacing_hz: f64,
+    /// Where the places lie, in spacings.
+    phase: f64,
+    /// Logarithm of the odds against chance: lines times the square of their mean phasor.
+    odds: f64,
+}
+
+/// The raster of a spacing that lines fit best; `None` if they are too few or too wide to tell.
+fn raster(all: &[Candidate], lines: &[usize], spacing_hz: f64) -> Option<Raster> {
+    let sharp = |x: &&Candidate| x.width() < SHARP * spacing_hz;
+    let turns: Vec<f64> = lines
+        .iter()
+        .map(|k| &all[*k])
+        .filter(sharp)
+        .map(|x| std::f64::consts::TAU * (x.centre_hz / spacing_hz).fract())
+        .collect();
+    let (sin, cos) = turns.iter().fold((0.0, 0.0), |(s, c), t| (s + t.sin(), c + t.cos()));
+    let odds = (sin * sin + cos * cos) / turns.len() as f64;
+    let phase = sin.atan2(cos) / std::f64::consts::TAU;
+    (turns.len() >= FAMILY).then_some(Raster { spacing_hz, phase, odds })
+}
+
+impl Raster {
+    fn holds(&self, x: &Candidate) -> bool {
+        let off = x.centre_hz / self.spacing_hz - self.phase;
+        (off - off.round()).abs() < OFF_RASTER + 0.5 * x.width() / self.spacing_hz
+    }
 }
 
 /// Takes out mirror images of bursts: lines on only when one at the mirrored frequency is, that is
-/// far stronger.
-pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) {
+/// far stronger. Gives the loudest's hertz and dBFS.
+pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) -> Option<(f64, f64)> {
     let mut middles: Vec<(f64, f64)> = looks.iter().map(|l| (l.low_hz, l.high_hz)).collect();
     middles.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     middles.dedup();
@@ -141,11 +182,14 @@ pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) {
         seen.any(|m| all.iter().any(|s| caused(x, s, *m)))
     };
     let gone: Vec<bool> = all.iter().map(is_image).collect();
+    let of = |(x, gone): (&Candidate, &bool)| gone.then_some((x.centre_hz, x.level_db));
+    let loudest = all.iter().zip(&gone).filter_map(of).max_by(|a, b| a.1.total_cmp(&b.1));
     let mut at = 0;
     all.retain(|_| {
         at += 1;
         !gone[at - 1]
     });
+    loudest
 }
 
 #[cfg(test)]

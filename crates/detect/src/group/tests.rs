@@ -48,7 +48,8 @@ pub(super) fn rows(looks: &[Look], mut pulses: Vec<Pulse>) -> (Vec<Found>, Vec<O
     for p in &pulses {
         g.push(p);
     }
-    g.finish()
+    let groups = g.finish();
+    (groups.found, groups.row_of)
 }
 
 #[test]
@@ -237,7 +238,7 @@ fn a_thousand_bursts_a_second_for_ten_minutes_fit_in_bounded_memory() {
     assert!(g.lines.len() <= MOST_LINES);
     let kept: usize = g.lines.iter().map(|l| l.spans.spans.len() + l.best.len()).sum();
     assert!(kept < 300_000, "{kept}");
-    let (found, of) = g.finish();
+    let Groups { found, row_of: of, .. } = g.finish();
     assert!(of.iter().all(Option::is_some));
     assert!(found.windows(2).all(|w| w[0].centre_hz <= w[1].centre_hz));
 }
