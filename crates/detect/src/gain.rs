@@ -16,6 +16,8 @@ const CELLS: usize = 512;
 const MOST: f64 = 10.0;
 /// Cells so far over the floor hold an emission (noise at the highest gain reaches it once in e^10).
 const COVERED: f32 = 100.0;
+/// They count from this part of the band on (one over it): fewer do not move the lowest tenths much.
+const MUCH: usize = 4;
 
 /// Noise of every row of `cells` as a multiple of `floor`; 1 where it does not clearly differ.
 pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
@@ -40,8 +42,11 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
         let mut ratios: Vec<f32> = power
             .chunks_exact(n)
             .flat_map(|row| row.iter().zip(floor).map(|(p, f)| p / f))
-            .filter(|ratio| *ratio < COVERED)
             .collect();
+        let covered = ratios.iter().filter(|ratio| **ratio >= COVERED).count();
+        if covered > ratios.len() / MUCH {
+            ratios.retain(|ratio| *ratio < COVERED);
+        }
         let count = ratios.len() as f64;
         // Too little of the band is free: nothing can be told.
         if ratios.len() < power.len() / 8 || !lifted(below, count) {
