@@ -213,8 +213,8 @@ impl Receiver {
                 Reason::new(
                     "iq_image",
                     format!(
-                        "mirror images of stronger emissions are taken out, the loudest at \
-                         {:.4} MHz with {level:.1} dBFS",
+                        "mirror images of stronger emissions are taken out, the loudest near \
+                         {:.3} MHz with {level:.1} dBFS",
                         centre / 1e6
                     ),
                 )

@@ -128,3 +128,45 @@ fn bursts_mirrored_about_the_middle_of_the_look_have_no_row() {
     two.extend(bursts(434.53e6, -50.0));
     assert_eq!(centres(&looks, two), [433.87, 434.53]);
 }
+
+#[test]
+fn what_comes_and_goes_far_under_a_strong_emission_is_its_product() {
+    let looks = looks(867.2e6, 869.6e6);
+    let rows_with = |hz: f64, under_db: f64, dwells: &[u32]| {
+        let on = [1, 4, 9, 14];
+        let mut pulses: Vec<Pulse> = on.map(|k| pulse(868.3e6, 32e3, -45.0, k)).into();
+        pulses.extend(dwells.iter().map(|k| pulse(hz, 6e3, -45.0 - under_db, *k)));
+        centres(&looks, pulses).len()
+    };
+    // One of its bursts, 70 kHz beside it: 0.2 × 2 × 0.07/2.4 is 1 % by chance.
+    assert_eq!(rows_with(868.37e6, 40.0, &[4]), 1);
+    // The same when it is off, or hardly weaker: an emitter.
+    assert_eq!(rows_with(868.37e6, 40.0, &[5]), 2);
+    assert_eq!(rows_with(868.37e6, 12.0, &[4]), 2);
+    // Anywhere in the band 80 dB under it; 30 dB under, only near it.
+    assert_eq!(rows_with(869.4e6, 80.0, &[4]), 1);
+    assert_eq!(rows_with(869.4e6, 30.0, &[4]), 2);
+}
+
+#[test]
+fn the_skirt_of_bursts_beyond_the_step_is_theirs() {
+    let mut looks: Vec<Look> = Vec::new();
+    for k in 0..DWELLS {
+        let (low, high) = if k % 2 == 0 { (1887.1e6, 1889.5e6) } else { (1889.6e6, 1892e6) };
+        looks.push(look(k, f64::from(k), f64::from(k) + DWELL_S, low, high));
+    }
+    let burst = |hz: f64, width: f64, db: f64, k: u32, length: f64| {
+        let p = pulse(hz, width, db, k);
+        Pulse { start_s: p.start_s + 5e-3, stop_s: p.start_s + 5e-3 + length, ..p }
+    };
+    let rows_with = |length: f64, db: f64| {
+        let mut pulses: Vec<Pulse> =
+            (0..10).map(|k| burst(1888.7e6, 1.2e6, -45.0, 2 * k, 0.37e-3)).collect();
+        pulses.extend((0..6).map(|k| burst(1889.75e6, 290e3, db, 2 * k + 1, length)));
+        centres(&looks, pulses).len()
+    };
+    assert_eq!(rows_with(0.36e-3, -90.0), 1);
+    // Longer bursts, or as strong as an emitter there: another's.
+    assert_eq!(rows_with(5e-3, -90.0), 2);
+    assert_eq!(rows_with(0.36e-3, -60.0), 2);
+}
