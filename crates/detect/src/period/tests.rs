@@ -1,5 +1,6 @@
 //! Rates over seeds, not single draws (methods: how to test statistics).
 
+use super::folded::student_90;
 use super::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -196,6 +197,72 @@ fn looks_that_come_and_go_give_no_period() {
     let p = of_starts(&clock, &looks).expect("a period");
     let multiple = p.period_s / 1.37;
     assert!((multiple - multiple.round()).abs() < 1e-6, "{}", p.period_s);
+}
+
+fn look(start_s: f64, length_s: f64) -> Look {
+    Look { segment: 0, start_s, stop_s: start_s + length_s, low_hz: 0.0, high_hz: 1.0 }
+}
+
+#[test]
+fn short_looks_far_apart_are_not_told_as_a_reporter() {
+    // 45 looks of 20 ms, 420 s apart (dwell over period 5e-5), and of 42 ms (1e-4). Random bursts
+    // lie evenly over a look: their standard deviation is its length / √12 (closed form).
+    for dwell in [0.02, 0.042] {
+        for seed in 0..SEEDS {
+            let mut r = rng(seed);
+            let looks: Vec<Look> = (0..45).map(|k| look(420.0 * f64::from(k), dwell)).collect();
+            let mut place = || r.random_range(0.0..1.0);
+            let all: Vec<f64> = looks.iter().map(|l| l.start_s + dwell * place()).collect();
+            assert_eq!(of_starts(&all, &looks), None, "{dwell} s, seed {seed}");
+            // In every other look, and in two of three.
+            let other: Vec<f64> = all.iter().copied().step_by(2).collect();
+            assert_eq!(of_starts(&other, &looks), None, "{dwell} s, seed {seed}: every other");
+            let two: Vec<f64> = (0..45).filter(|k| k % 3 < 2).map(|k| all[k]).collect();
+            assert_eq!(of_starts(&two, &looks), None, "{dwell} s, seed {seed}: two of three");
+        }
+    }
+    // Two looks a round, most bursts in the first of them.
+    let mut r = rng(5);
+    let looks: Vec<Look> = (0..60)
+        .flat_map(|k| [0.0, 100.0].map(|at| look(420.0 * f64::from(k) + at, 0.02)))
+        .collect();
+    let some: Vec<f64> = (looks.iter().enumerate())
+        .filter(|(k, _)| k % 2 == 0 || k % 6 == 1)
+        .map(|(_, l)| l.start_s + r.random_range(0.0..0.02))
+        .collect();
+    assert_eq!(of_starts(&some, &looks), None);
+}
+
+#[test]
+fn a_start_at_the_same_place_of_each_look_is_the_receivers() {
+    // Past what counts as on already (a twentieth of the look), a moment apart; looks a little
+    // late themselves.
+    let mut r = rng(9);
+    let late = Normal::new(0.0, 1e-4).expect("positive");
+    for every in [1usize, 2, 3] {
+        let looks: Vec<Look> =
+            (0..90).map(|k| look(420.0 * f64::from(k) + late.sample(&mut r), 0.02)).collect();
+        let starts: Vec<f64> = (looks.iter().step_by(every))
+            .map(|l| l.start_s + 3e-3 + 0.1 * late.sample(&mut r))
+            .collect();
+        assert_eq!(of_starts(&starts, &looks), None, "every {every}");
+    }
+}
+
+#[test]
+fn true_reporters_show_in_continuous_listening_and_in_long_dwells() {
+    let whole = [look(0.0, 7200.0)];
+    let dwells: Vec<Look> = (0..60).map(|k| look(420.0 * f64::from(k), 100.0)).collect();
+    for seed in 0..SEEDS {
+        let t = clock(15, 420.0, 0.05).draw(seed);
+        let p = of_starts(&t, &whole).expect("a period").period_s;
+        assert!((p - 420.0).abs() < 0.1, "{p}");
+        // A clock of 23 s through dwells of 100 s: four or five of its eighteen reports in each.
+        let seen = |t: &f64| t.rem_euclid(420.0) < 100.0;
+        let t: Vec<f64> = clock(500, 23.0, 0.05).draw(seed).into_iter().filter(seen).collect();
+        let p = of_starts(&t, &dwells).expect("a period").period_s;
+        assert!((p - 23.0).abs() < 0.01, "seed {seed}: {p}");
+    }
 }
 
 #[test]
