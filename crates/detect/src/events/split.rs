@@ -2,8 +2,8 @@
 //! and the rest.
 
 use super::Moment;
-use crate::group::median;
 use crate::period::{self, Period};
+use std::ops::Range;
 
 /// What a detector waits after a signal's end before it closes the event, and until it opens the
 /// next, at most, seconds (common practice, no source).
@@ -32,7 +32,7 @@ pub(super) struct Emitter {
 /// The emitters of a band's events, which are in order of time.
 pub(super) fn emitters(events: &[Moment]) -> Vec<Emitter> {
     let steady = pieces(events);
-    let rest: Vec<usize> = (0..events.len()).filter(|k| !steady.contains(k)).collect();
+    let rest = without(0..events.len(), &steady, events.len());
     let mut out = Vec::new();
     if !steady.is_empty() {
         out.push(Emitter { kind: Kind::Steady, members: steady });
@@ -48,6 +48,13 @@ pub(super) fn emitters(events: &[Moment]) -> Vec<Emitter> {
         out.push(Emitter { kind: Kind::Bursts(None), members: others });
     }
     out
+}
+
+/// Those of `all` that `taken` does not hold; both below `count`.
+fn without(all: impl Iterator<Item = usize>, taken: &[usize], count: usize) -> Vec<usize> {
+    let mut is_taken = vec![false; count];
+    taken.iter().for_each(|k| is_taken[*k] = true);
+    all.filter(|k| !is_taken[*k]).collect()
 }
 
 /// Events of chains without gaps: each begins where the one before it ended, as far as the stamps
@@ -77,10 +84,10 @@ fn pieces(events: &[Moment]) -> Vec<usize> {
 /// does.
 fn close(events: &[Moment], chain: &mut Vec<usize>, out: &mut Vec<usize>) {
     let mut part: &[usize] = chain;
+    let mut on: f64 = part.iter().map(|k| events[*k].length_s()).sum();
     while let ([first, .., last], true) = (part, part.len() >= 2) {
         let (a, z) = (&events[*first], &events[*last]);
         let time = z.from_s + z.length_s() - a.from_s;
-        let on: f64 = part.iter().map(|k| events[*k].length_s()).sum();
         // Stamps at both ends err by a step: the time may be that much longer, and short events
         // under a coarse clock prove nothing.
         let slack = 0.5 * (a.step_s + z.step_s);
@@ -89,7 +96,11 @@ fn close(events: &[Moment], chain: &mut Vec<usize>, out: &mut Vec<usize>) {
             break;
         }
         // The shorter end goes first.
-        part = if a.length_s() <= z.length_s() { &part[1..] } else { &part[..part.len() - 1] };
+        (part, on) = if a.length_s() <= z.length_s() {
+            (&part[1..], on - a.length_s())
+        } else {
+            (&part[..part.len() - 1], on - z.length_s())
+        };
     }
     chain.clear();
 }
@@ -112,7 +123,7 @@ fn reporter(events: &[Moment], rest: &[usize]) -> (Vec<usize>, Period, Vec<usize
     }
     match best {
         Some((members, period)) => {
-            let others = rest.iter().copied().filter(|k| !members.contains(k)).collect();
+            let others = without(rest.iter().copied(), &members, events.len());
             (members, period, others)
         }
         None => match timed(rest) {
@@ -127,36 +138,64 @@ fn like_durations(events: &[Moment], rest: &[usize]) -> Vec<Vec<usize>> {
     let mut sorted: Vec<usize> =
         rest.iter().copied().filter(|k| events[*k].duration_s.is_some()).collect();
     sorted.sort_by(|a, b| events[*a].length_s().total_cmp(&events[*b].length_s()).then(a.cmp(b)));
-    let mut groups = Vec::new();
-    let mut taken = vec![false; events.len()];
-    // Around every duration, the group within the factor; most members first.
-    let mut candidates: Vec<Vec<usize>> = sorted
+    let length = |at: usize| events[sorted[at]].length_s();
+    // Around every duration, the range within the factor; most members first, then short ones.
+    let mut candidates: Vec<Range<usize>> = sorted
         .iter()
         .map(|seed| {
-            let mid = events[*seed].length_s();
-            let like = |k: &&usize| {
-                let d = events[**k].length_s();
-                let step = events[**k].duration_step_s;
-                d <= mid * LIKE + step && mid <= d * LIKE + step
-            };
-            sorted.iter().filter(like).copied().collect()
+            let (mid, step) = (events[*seed].length_s(), events[*seed].duration_step_s);
+            let from = sorted.partition_point(|k| events[*k].length_s() * LIKE + step < mid);
+            let until = sorted.partition_point(|k| events[*k].length_s() <= mid * LIKE + step);
+            from..until
         })
         .collect();
-    candidates.sort_by(|a, b| {
-        let spread = |g: &[usize]| {
-            let mut d: Vec<f64> = g.iter().map(|k| events[*k].length_s()).collect();
-            median(&mut d)
-        };
-        b.len().cmp(&a.len()).then(spread(a).total_cmp(&spread(b)))
-    });
+    let median = |r: &Range<usize>| {
+        0.5 * (length((r.start + r.end - 1) / 2) + length((r.start + r.end) / 2))
+    };
+    candidates.sort_by(|a, b| b.len().cmp(&a.len()).then(median(a).total_cmp(&median(b))));
+    let mut free = Free::new(sorted.len());
+    let mut groups = Vec::new();
     for candidate in candidates {
-        let free: Vec<usize> = candidate.into_iter().filter(|k| !taken[*k]).collect();
-        if free.len() >= 4 {
-            free.iter().for_each(|k| taken[*k] = true);
-            let mut group = free;
+        let places = free.of(candidate);
+        if places.len() >= 4 {
+            places.iter().for_each(|at| free.take(*at));
+            let mut group: Vec<usize> = places.iter().map(|at| sorted[*at]).collect();
             group.sort_unstable();
             groups.push(group);
         }
     }
     groups
 }
+
+/// Places of a list that are not taken yet: each points to itself, or towards the next free one.
+struct Free(Vec<usize>);
+
+impl Free {
+    fn new(count: usize) -> Free {
+        Free((0..=count).collect())
+    }
+    /// Those of a range, without a walk over what was taken.
+    fn of(&mut self, range: Range<usize>) -> Vec<usize> {
+        let mut places = Vec::new();
+        let mut at = self.from(range.start);
+        while at < range.end {
+            places.push(at);
+            at = self.from(at + 1);
+        }
+        places
+    }
+    fn take(&mut self, at: usize) {
+        self.0[at] = at + 1;
+    }
+    /// The first free one from `at` on. What was passed is made to point further ahead.
+    fn from(&mut self, mut at: usize) -> usize {
+        while self.0[at] != at {
+            self.0[at] = self.0[self.0[at]];
+            at = self.0[at];
+        }
+        at
+    }
+}
+
+#[cfg(test)]
+mod tests;
