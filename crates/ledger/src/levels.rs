@@ -68,7 +68,7 @@ fn comparison(look: &Look<'_>) -> Option<Reason> {
 
 fn amounts(excess: &Excess) -> (String, String) {
     match excess.unit {
-        Unit::Steps(of) => (format!("{:.0} steps of {of}", excess.value.abs()), String::new()),
+        Unit::Steps(of) => (steps(excess.value.abs(), of), String::new()),
         _ => (
             format!("{:.0} dB", excess.value.abs()),
             format!(
@@ -78,6 +78,13 @@ fn amounts(excess: &Excess) -> (String, String) {
             ),
         ),
     }
+}
+
+/// '1 step of 12', '3 steps of 12'.
+fn steps(count: f64, of: u32) -> String {
+    let count = format!("{count:.0}");
+    let unit = if count == "1" { "step" } else { "steps" };
+    format!("{count} {unit} of {of}")
 }
 
 fn with_excess(reason: Reason, excess: &Excess) -> Reason {
@@ -174,6 +181,14 @@ pub(crate) fn accidental(look: &Look<'_>) -> Option<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_step_is_no_steps() {
+        let told = [0.0, 0.6, 1.0, 1.4, 2.0].map(|count| steps(count, 12));
+        let steps = ["0 steps of 12", "1 step of 12", "1 step of 12", "1 step of 12"];
+        assert_eq!(told[..4], steps);
+        assert_eq!(told[4], "2 steps of 12");
+    }
 
     /// EIRP of a field: P(dBm) = E(dBµV/m) + 20 log d − 104.8 (P.525: E = √(30 P)/d).
     #[test]
