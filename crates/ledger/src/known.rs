@@ -119,5 +119,38 @@ fn is_telephone(device: &KnownDevice) -> bool {
         return row.family == "mobile";
     }
     let what = device.what.to_lowercase();
-    what.contains("phone") && !what.contains("cordless") && !what.contains("headphone")
+    // Whole words: a microphone is none. A plural or a possessive is still one.
+    let mut words = what
+        .split(|c: char| !c.is_alphanumeric())
+        .map(|word| word.strip_suffix('s').unwrap_or(word));
+    words.any(|word| TELEPHONES.contains(&word)) && !what.contains("cordless")
+}
+
+/// Words for a mobile telephone.
+const TELEPHONES: [&str; 5] = ["phone", "telephone", "smartphone", "cellphone", "handset"];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_telephone_is_named_by_a_whole_word() {
+        let is =
+            |what: &str| is_telephone(&KnownDevice { what: what.into(), ..Default::default() });
+        let phones = ["phone", "Caretaker's telephone", "two mobile phones", "smartphone (work)"];
+        assert!(phones.into_iter().all(is));
+        // What each of these is called ends or begins like one (any dictionary).
+        let others = [
+            "wireless microphone",
+            "headphones",
+            "megaphone",
+            "intercom speakerphone",
+            "saxophone pickup",
+            "cordless phone",
+            "phonebook reader",
+        ];
+        for what in others {
+            assert!(!is(what), "{what}");
+        }
+    }
 }
