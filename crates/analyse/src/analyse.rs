@@ -137,6 +137,7 @@ pub(crate) fn fill(
             almanac,
             options.region,
         ),
+        label: None,
         strength: found.strength,
     });
     analysis.emissions = rows.collect();

@@ -85,6 +85,9 @@ pub struct EmissionRow {
     /// The fields shared with the ledger.
     #[serde(flatten)]
     pub emission: Emission,
+    /// The log's own word for a band that names no frequency, for event logs only.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub label: Option<String>,
     /// Loudest strength, for event logs only.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub strength: Option<Strength>,

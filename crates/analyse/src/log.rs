@@ -28,6 +28,11 @@ pub(crate) fn analyse(
     }
     let start = info.start;
     fill(&mut analysis, detection, &[], true, options);
+    for (event, row) in log.events.iter().zip(&rows).filter(|(event, _)| event.band.is_none()) {
+        if let Some(row) = row.and_then(|row| analysis.emissions.get_mut(row as usize)) {
+            row.label = row.label.take().or(event.label.clone());
+        }
+    }
     let bursts = options.bursts.then(|| {
         let listed = log.events.iter().zip(&rows);
         BurstList::listed(listed.filter_map(|(e, row)| burst(e, (*row)?, start?)).collect())

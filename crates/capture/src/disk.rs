@@ -4,6 +4,10 @@ use std::io::{self, ErrorKind};
 
 /// What to do about an error of the disk, a whole sentence.
 pub fn remedy(error: &io::Error) -> &'static str {
+    // ELOOP of Linux; the standard library has no stable name for it.
+    if cfg!(target_os = "linux") && error.raw_os_error() == Some(40) {
+        return "Its links lead round in a circle: name the file itself.";
+    }
     match error.kind() {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
             "The disk is full: make room, then try again."
@@ -32,6 +36,16 @@ pub fn plain(error: io::Error) -> io::Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn links_in_a_circle_are_told() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let link = folder.path().join("a");
+        std::os::unix::fs::symlink(&link, &link).expect("a link to itself");
+        let error = std::fs::File::open(&link).expect_err("a circle");
+        assert!(remedy(&error).contains("circle"), "{error}");
+    }
 
     #[test]
     fn a_temporary_files_path_is_left_out() {

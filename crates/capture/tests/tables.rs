@@ -415,3 +415,22 @@ fn traces_whose_cells_carry_their_units_are_read_as_they_are() {
     let said = refusal(bare, "shape=point,time=Time,frequency=Frequency,level=Level");
     assert!(said.contains("line 3") && said.contains("'433.95'"), "{said}");
 }
+
+#[test]
+fn what_no_detector_logs_is_refused() {
+    let log = |band: &str, seconds: &str| {
+        let text = format!("Time,Band,Bars,Seconds\n2026-03-01 20:00,{band},3,{seconds}\n");
+        read(&text, "time=Time,band=Band,strength=Bars/5,duration=Seconds:s")
+    };
+    assert!(log("GSM/UMTS 900 up", "4").is_ok());
+    for (band, seconds, words) in [
+        ("880-915 MHz", "1e300", "no more than a year"),
+        ("880-915 MHz", "99999:00:00", "no more than a year"),
+        ("915-880 MHz", "4", "its lower edge first"),
+    ] {
+        let refused = log(band, seconds).expect_err(band).to_string();
+        assert!(refused.contains("line 2") && refused.contains(words), "{refused}");
+    }
+    let scale = "strength=Bars/99999999999999999999".parse::<capture::table::Mapping>();
+    assert!(scale.expect_err("no scale").to_string().contains("at most 1000000"));
+}

@@ -71,7 +71,7 @@ pub fn from_events(events: &[Event], listening: &Listening) -> (Detection, Vec<O
         detection.warnings.push(
             Reason::new(
                 "no_frequency",
-                format!("{nowhere} events tell no frequency; their rows stand at 0 Hz"),
+                format!("{nowhere} events tell no frequency: their rows have none, only the log's word for it"),
             )
             .with("events", nowhere as f64),
         );

@@ -26,6 +26,7 @@ pub fn build(input: &Input) -> Outcome {
             id: name.id.clone(),
             aliases: name.aliases.clone(),
             was_part_of: name.was_part_of.clone(),
+            label: summary.label,
             identity: group.identity.clone(),
             first: summary.first,
             last: summary.last,

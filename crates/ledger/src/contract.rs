@@ -127,6 +127,9 @@ pub struct LedgerRow {
     pub aliases: Vec<String>,
     /// The row it was split from.
     pub was_part_of: Option<String>,
+    /// A log's own word for a band that names no frequency (then the frequencies are 0).
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub label: Option<String>,
     /// Device or network address, cell.
     pub identity: Option<String>,
     /// First time heard; null without times.

@@ -187,17 +187,17 @@ fn word(verdict: &Verdict<'_>) -> String {
         State::Accounted => "accounted",
         State::Suspect => "suspect",
         State::Located => "located",
-        State::HandedOver => "handed-over",
+        State::HandedOver => "handed over",
         State::Unresolved => "unresolved",
     };
     let ground = match verdict.ground {
         None => return state.to_owned(),
         Some(Ground::Seen) => "seen",
-        Some(Ground::SwitchedOff) => "switched-off",
-        Some(Ground::StrongerOutside) => "stronger-outside",
+        Some(Ground::SwitchedOff) => "switched off",
+        Some(Ground::StrongerOutside) => "stronger outside",
         Some(Ground::Decoded) => "decoded",
-        Some(Ground::OwnKit) => "own-kit",
-        Some(Ground::ReceiverOwn) => "receiver-own",
+        Some(Ground::OwnKit) => "own kit",
+        Some(Ground::ReceiverOwn) => "the receiver's own",
         Some(Ground::Inferred) => "inferred",
     };
     format!("{state}, {ground}")

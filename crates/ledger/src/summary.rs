@@ -12,6 +12,8 @@ use units::Utc;
 pub(crate) struct Summary {
     /// The shared row.
     pub(crate) emission: Emission,
+    /// A log's own word for a band that names no frequency.
+    pub(crate) label: Option<String>,
     /// First time heard.
     pub(crate) first: Option<Utc>,
     /// Last time heard.
@@ -38,10 +40,18 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> Summ
         emission.modulation = None;
     }
     Summary {
+        label: (emission.high_hz == 0.0).then(|| label(input, group)).flatten(),
         emission,
         first: group.atoms.iter().filter_map(|atom| atom.first).min(),
         last: group.atoms.iter().filter_map(|atom| atom.last).max(),
     }
+}
+
+fn label(input: &Input, group: &Group) -> Option<String> {
+    group.atoms.iter().find_map(|atom| {
+        let events = &atom.capture(input)?.events;
+        atom.events.iter().find_map(|e| events.get(e.index)?.event.label.clone())
+    })
 }
 
 /// A row of a capture that counts in the summary: each once, the fine ones alone where there are

@@ -62,10 +62,8 @@ impl Scene {
             over(&key("duration_s"), v.duration_s, 1e-6)?;
             self.check_position(&key("position"), &v.position)?;
             let Some(chain) = self.chains.iter().find(|c| c.name == v.chain) else {
-                return Err(SceneError::new(
-                    key("chain"),
-                    format!("no chain is named '{}'", v.chain),
-                ));
+                let chains = self.chains.iter().map(|c| &c.name);
+                return Err(unnamed(&key("chain"), "chain", &v.chain, chains));
             };
             let step_s = chain.dwell_s.unwrap_or(v.duration_s) + chain.settle_s;
             let pass_s =
@@ -74,7 +72,9 @@ impl Scene {
             let segments = passes * chain.centres_hz.len() as f64;
             let samples = segments * (step_s - chain.settle_s) * chain.sample_rate_hz;
             if segments > MOST_SEGMENTS || samples > MOST_SAMPLES {
-                let text = format!("{segments} segments with {samples:.3e} samples are too many");
+                let text = format!(
+                    "{segments} segments with {samples:.3e} samples are too many: make it shorter or the rate lower"
+                );
                 return Err(SceneError::new(key("duration_s"), text));
             }
         }
@@ -102,6 +102,24 @@ impl Scene {
                 let ends = [w.from_m, w.to_m].concat();
                 ends.iter()
                     .try_for_each(|v| finite(&key(&format!("walls[{j}]")), *v, -1e6, 1e6))?;
+                if w.from_m == w.to_m {
+                    let text = "from_m and to_m are one point: give the wall's two ends";
+                    return Err(SceneError::new(key(&format!("walls[{j}]")), text));
+                }
+            }
+            for (j, room) in f.rooms.iter().enumerate() {
+                for (edges, field) in [(room.x_m, "x_m"), (room.y_m, "y_m")] {
+                    let key = key(&item("rooms", j, &room.name, field));
+                    edges.iter().try_for_each(|v| finite(&key, *v, -1e6, 1e6))?;
+                    if edges[0] >= edges[1] {
+                        let text = format!(
+                            "{} is not before {}: give the smaller edge first",
+                            told(edges[0]),
+                            told(edges[1])
+                        );
+                        return Err(SceneError::new(key, text));
+                    }
+                }
             }
         }
         unique("floors.rooms", self.floors.iter().flat_map(|f| &f.rooms).map(|r| &r.name))
@@ -110,9 +128,16 @@ impl Scene {
         if let Some(floor) = &p.floor
             && !self.floors.iter().any(|f| f.name == *floor)
         {
-            let text = format!("no floor is named '{floor}'");
-            return Err(SceneError::new(format!("{key}.floor"), text));
+            return Err(unnamed(
+                &format!("{key}.floor"),
+                "floor",
+                floor,
+                self.floors.iter().map(|f| &f.name),
+            ));
         }
+        // Above its floor; above the ground there may also be a cellar or a mast.
+        let lowest = if p.floor.is_some() { 0.0 } else { -100.0 };
+        finite(&format!("{key}.height_m"), p.height_m.unwrap_or(lowest), lowest, 1e5)?;
         match (p.at_m, p.bearing_deg, p.distance_m) {
             (Some(at), None, None) => {
                 at.iter().try_for_each(|v| finite(&format!("{key}.at_m"), *v, -1e7, 1e7))
@@ -130,13 +155,18 @@ impl Scene {
     fn check_room(&self, key: &str, room: &str) -> Checked {
         match self.floors.iter().flat_map(|f| &f.rooms).any(|r| r.name == room) {
             true => Ok(()),
-            false => Err(SceneError::new(key, format!("no room is named '{room}'"))),
+            false => {
+                let rooms = self.floors.iter().flat_map(|f| &f.rooms);
+                Err(unnamed(key, "room", room, rooms.map(|r| &r.name)))
+            }
         }
     }
     fn check_position(&self, key: &str, position: &str) -> Checked {
         match self.positions.iter().any(|p| p.name == position) {
             true => Ok(()),
-            false => Err(SceneError::new(key, format!("no position is named '{position}'"))),
+            false => {
+                Err(unnamed(key, "position", position, self.positions.iter().map(|p| &p.name)))
+            }
         }
     }
     fn check_emitter(&self, k: usize, e: &Emitter) -> Checked {
@@ -206,8 +236,8 @@ impl Scene {
         for (k, w) in self.walks.iter().enumerate() {
             let key = |f: &str| item("walks", k, &w.name, f);
             if !self.detectors.iter().any(|d| d.name == w.detector) {
-                let text = format!("no detector is named '{}'", w.detector);
-                return Err(SceneError::new(key("detector"), text));
+                let detectors = self.detectors.iter().map(|d| &d.name);
+                return Err(unnamed(&key("detector"), "detector", &w.detector, detectors));
             }
             finite(&key("carry_s"), w.carry_s, 0.0, 3600.0)?;
             let times: Vec<_> =
@@ -281,7 +311,29 @@ pub(crate) fn finite(key: &str, value: f64, low: f64, high: f64) -> Checked {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
     }
-    Err(SceneError::new(key, format!("{value} is not within {low} to {high}")))
+    let (value, low, high) = (told(value), told(low), told(high));
+    Err(SceneError::new(key, format!("{value} cannot be: give a number from {low} to {high}")))
+}
+
+/// A number for a message, short also where it is absurd.
+fn told(x: f64) -> String {
+    let plain = x == 0.0 || (1e-4..1e9).contains(&x.abs());
+    if plain { x.to_string() } else { format!("{x:e}") }
+}
+
+/// A name that nothing bears, and those that there are.
+fn unnamed<'a>(
+    key: &str,
+    what: &str,
+    name: &str,
+    known: impl Iterator<Item = &'a String>,
+) -> SceneError {
+    let known: Vec<String> = known.map(|name| format!("'{name}'")).collect();
+    let there = match known.as_slice() {
+        [] => format!("the scene has none: describe the {what}"),
+        known => format!("give one of {}", known.join(", ")),
+    };
+    SceneError::new(key, format!("no {what} is named '{name}': {there}"))
 }
 
 fn over(key: &str, value: f64, least: f64) -> Checked {
@@ -292,7 +344,7 @@ fn in_order(key: &str, from: units::Utc, until: units::Utc) -> Checked {
     if from < until {
         return Ok(());
     }
-    Err(SceneError::new(key, format!("{from} is not before {until}")))
+    Err(SceneError::new(key, format!("{from} is not before {until}: correct one of them")))
 }
 
 fn material(key: &str, name: &str) -> Checked {
@@ -303,7 +355,10 @@ fn unique<'a>(key: &str, names: impl Iterator<Item = &'a String>) -> Checked {
     let mut seen = std::collections::BTreeSet::new();
     for name in names {
         if !seen.insert(name) {
-            return Err(SceneError::new(key, format!("two are named '{name}'")));
+            return Err(SceneError::new(
+                key,
+                format!("two are named '{name}': give each its own name"),
+            ));
         }
     }
     Ok(())

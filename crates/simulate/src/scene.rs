@@ -5,7 +5,8 @@
 //! unless they are said to be above a floor. Times are RFC 3339 with an offset.
 
 use crate::signals::Signal;
-use serde::{Deserialize, Serialize};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize};
 use units::{Utc, Zone};
 
 /// A place and everything that happens there.
@@ -80,8 +81,10 @@ pub struct Room {
     /// What people call it.
     pub name: String,
     /// West and east edge.
+    #[serde(deserialize_with = "two")]
     pub x_m: [f64; 2],
     /// South and north edge.
+    #[serde(deserialize_with = "two")]
     pub y_m: [f64; 2],
     /// What it is to the premises under survey.
     #[serde(default = "inside")]
@@ -93,8 +96,10 @@ pub struct Room {
 #[serde(deny_unknown_fields)]
 pub struct Wall {
     /// One end, x and y.
+    #[serde(deserialize_with = "two")]
     pub from_m: [f64; 2],
     /// The other end.
+    #[serde(deserialize_with = "two")]
     pub to_m: [f64; 2],
     /// Material, an id that the propagation floor knows.
     pub material: String,
@@ -107,6 +112,7 @@ pub struct Place {
     /// Floor; heights then count from it. Without, from the ground.
     pub floor: Option<String>,
     /// East and north on the grid.
+    #[serde(default, deserialize_with = "two_if_any")]
     pub at_m: Option<[f64; 2]>,
     /// Degrees from north, in place of `at_m`.
     pub bearing_deg: Option<f64>,
@@ -407,6 +413,16 @@ pub struct Stop {
     pub arrived: Utc,
 }
 
+/// Two numbers and no more: an array of serde leaves the rest unread.
+fn two<'de, D: Deserializer<'de>>(d: D) -> Result<[f64; 2], D::Error> {
+    let all = Vec::<f64>::deserialize(d)?;
+    <[f64; 2]>::try_from(all.as_slice()).map_err(|_| {
+        D::Error::custom(format!("{} numbers; expected two, like [3.0, 4.5]", all.len()))
+    })
+}
+fn two_if_any<'de, D: Deserializer<'de>>(d: D) -> Result<Option<[f64; 2]>, D::Error> {
+    two(d).map(Some)
+}
 fn world() -> String {
     "WORLD".into()
 }

@@ -1,6 +1,6 @@
 //! What to do next, in words, with the command to type.
 
-use crate::table::frequency;
+use crate::table::place;
 use crate::wrap::{counted, wrapped};
 use ledger::{CaptureKind, Ledger, LedgerRow, Role, State};
 use std::path::Path;
@@ -95,7 +95,7 @@ fn to_decide(open: &[&LedgerRow], dir: &str) -> Vec<Step> {
                 "find out what {} at {} is{}; it stands open and is first by attention. When you \
                  know:",
                 row.id,
-                frequency(row.emission.centre_hz),
+                place(&row.emission, row.label.as_deref()),
                 why.unwrap_or_default(),
             ),
             format!("stillroom decide {dir} {} --as suspect --reason '…'", row.id),

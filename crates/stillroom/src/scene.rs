@@ -2,10 +2,12 @@
 //! detectors with their movements, and what is true of it all (`truth.json`). Everything is made
 //! in a folder beside the wanted one and renamed when it is whole.
 
+use crate::args::RegionArg;
 use crate::exit::{Failure, disk, refused};
 use anyhow::Context;
 use capture::write::{RowWriter, SigmfMeta, SigmfWriter, StagedFile};
 use capture::{Number, NumberKind, OpenOptions, Recording, TreatAs};
+use clap::ValueEnum;
 use jiff::tz::TimeZone;
 use simulate::{GivenSound, Piece, Scene, Simulation, VisitPlan, WalkLog};
 use std::collections::BTreeMap;
@@ -74,7 +76,20 @@ pub fn read(file: &Path) -> anyhow::Result<SceneFile> {
 pub fn parse(text: &str) -> anyhow::Result<Scene> {
     let scene: Scene = toml::from_str(text).map_err(|e| refused(e.to_string()))?;
     scene.check().map_err(|e| refused(e.to_string()))?;
+    if RegionArg::from_str(&scene.region, false).is_err() {
+        let known: Vec<&str> = RegionArg::value_variants().iter().map(|r| r.word()).collect();
+        let (region, known) = (&scene.region, known.join(", "));
+        return Err(refused(format!("region: '{region}' is none that is known: give {known}")));
+    }
+    zone_of(&scene)?;
     Ok(scene)
+}
+
+fn zone_of(scene: &Scene) -> anyhow::Result<TimeZone> {
+    let zone = &scene.time_zone;
+    TimeZone::get(zone).map_err(|_| {
+        refused(format!("time_zone: '{zone}' is not a time zone: write one like Europe/Vienna"))
+    })
 }
 
 /// The first channel of a WAV file.
@@ -184,10 +199,7 @@ fn write_visits(
 }
 
 fn write_logs(simulation: &Simulation, folder: &Path) -> anyhow::Result<Vec<LogFiles>> {
-    let zone = &simulation.scene().time_zone;
-    let zone = TimeZone::get(zone).map_err(|_| {
-        refused(format!("time_zone: '{zone}' is not a time zone: write one like Europe/Vienna"))
-    })?;
+    let zone = zone_of(simulation.scene())?;
     let walks = (0..).map_while(|index| simulation.detector_log(index));
     walks.map(|walk| write_log(walk, &zone, folder)).collect()
 }

@@ -1,6 +1,6 @@
-//! The ledger and an analysis as text that can be read at a glance on 100 columns.
+//! The ledger and an analysis as text that can be read at a glance, as wide as the output.
 
-use crate::wrap::{counted, wrapped};
+use crate::wrap::{columns, counted, wrapped};
 use analyse::{BurstRow, RecordingAnalysis};
 use ledger::{BandwidthIs, Emission, Shape};
 use ledger::{Ledger, LedgerRow, Reception, State};
@@ -18,6 +18,15 @@ pub fn frequency(hz: f64) -> String {
         format!("{:.2} kHz", hz / 1e3)
     } else {
         format!("{hz:.0} Hz")
+    }
+}
+
+/// Where an emission is: its frequency, or a log's own word for a band that names none.
+pub fn place(emission: &Emission, label: Option<&str>) -> String {
+    match label {
+        Some(label) => label.to_owned(),
+        None if (emission.low_hz, emission.high_hz) == (0.0, 0.0) => "unknown".to_owned(),
+        None => frequency(emission.centre_hz),
     }
 }
 
@@ -96,7 +105,7 @@ fn state(row: &LedgerRow) -> &'static str {
 }
 
 /// The position where it was loudest, by name, with the level there.
-fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
+fn loudest(ledger: &Ledger, row: &LedgerRow, wide: usize) -> String {
     let Some(reception) = ledger::loudest(&row.receptions) else { return "–".into() };
     let name = reception
         .position
@@ -109,7 +118,7 @@ fn loudest(ledger: &Ledger, row: &LedgerRow) -> String {
         (_, _, Some(s)) => format!(" {}/{}", s.value, s.of),
         _ => String::new(),
     };
-    format!("{}{level}", clipped(name, 21usize.saturating_sub(level.len())))
+    format!("{}{level}", clipped(name, wide.saturating_sub(level.len())))
 }
 
 /// Loudest room over best reference; `>` where no reference heard it, so that it is at least as far
@@ -134,12 +143,15 @@ fn excess(ledger: &Ledger, row: &LedgerRow) -> String {
 /// The ledger's rows by attention, and the balance.
 pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
+    // What it is and where it is loudest share what the other columns leave.
+    let left = columns().saturating_sub(61);
+    let (what, place) = (left * 18 / 39, left - left * 18 / 39);
     if ledger.emissions.is_empty() {
         return format!("no emission yet\n\n{}", balance(ledger));
     }
     let _ = writeln!(
         out,
-        "{:>3} {:<4} {:>13} {:>9}  {:<18} {:<21} {:>6} {:>4}  decision",
+        "{:>3} {:<4} {:>13} {:>9}  {:<what$} {:<place$} {:>6} {:>4}  decision",
         "#", "id", "frequency", "width", "known", "loudest at", "excess", "in"
     );
     let shown = first.unwrap_or(usize::MAX);
@@ -148,19 +160,20 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
         let inside = row.origin.p_inside.map_or("–".into(), |p| format!("{:.0}%", p * 100.0));
         let _ = writeln!(
             out,
-            "{:>3} {:<4} {:>13} {:>9}  {:<18} {:<21} {:>6} {:>4}  {}",
+            "{:>3} {:<4} {:>13} {:>9}  {:<what$} {:<place$} {:>6} {:>4}  {}",
             row.attention.rank,
             row.id,
-            frequency(row.emission.centre_hz),
+            clipped(&self::place(&row.emission, row.label.as_deref()), 13),
             width(&row.emission),
-            clipped(&known(&row.emission), 18),
-            loudest(ledger, row),
+            clipped(&known(&row.emission), what),
+            loudest(ledger, row, place),
             excess,
             inside,
             state(row),
         );
         if let Some(reason) = row.attention.reasons.first() {
-            let _ = writeln!(out, "         {}", clipped(&reason.text, 91));
+            let _ =
+                writeln!(out, "         {}", clipped(&reason.text, columns().saturating_sub(9)));
         }
     }
     if ledger.emissions.len() > shown {
@@ -220,7 +233,7 @@ pub fn analysis(found: &RecordingAnalysis) -> String {
             out,
             "{:<5} {:>14} {:>10} {:>10} {:>6}  {:>8} {:>8}  {}",
             row.id,
-            frequency(e.centre_hz),
+            clipped(&place(e, row.label.as_deref()), 14),
             width(e),
             level,
             e.snr_db.map_or("–".into(), |s| format!("{s:.0} dB")),

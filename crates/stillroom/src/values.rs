@@ -82,7 +82,9 @@ pub fn strength(text: &str) -> Result<Strength, String> {
     let (value, of) = text.split_once('/').ok_or_else(wrong)?;
     let value: f64 = value.trim().parse().map_err(|_| wrong())?;
     let of: f64 = of.trim().parse().map_err(|_| wrong())?;
-    if (0.0..=of).contains(&value) && of.is_finite() && of > 0.0 {
+    if of > 1e6 {
+        Err(format!("'{text}': no scale has so many steps; give at most 1000000"))
+    } else if (0.0..=of).contains(&value) && of > 0.0 {
         Ok(Strength { value, of })
     } else {
         Err(format!("'{text}': the strength must lie between 0 and its number of steps"))
@@ -144,7 +146,7 @@ mod tests {
     #[test]
     fn strength_and_level_need_their_scale() {
         assert_eq!(strength("7/12").expect("strength").value, 7.0);
-        for text in ["7", "13/12", "-1/12", "7/0", "x/12"] {
+        for text in ["7", "13/12", "-1/12", "7/0", "x/12", "1/9999999", "nan/12", "1/inf"] {
             assert!(strength(text).is_err(), "{text}");
         }
         assert_eq!(level_dbm("-61 dBm").expect("level"), -61.0);

@@ -1,17 +1,38 @@
-//! Text for a terminal of 100 columns. What is to be typed stays in one piece: it can be copied.
+//! Text as wide as the terminal, within limits. What is to be typed stays in one piece: it can be copied.
 
+/// Where no terminal says how wide it is: a file, a pipe.
 const COLUMNS: usize = 100;
+/// Narrower, tables break; wider, lines are hard to read.
+const LIMITS: (usize, usize) = (80, 160);
 const INDENT: &str = "    ";
 
-/// A sentence, or several lines of it, over lines of at most 100 columns; those after the first of
-/// each are indented. An option with its value in quotes is never parted.
+/// Columns of the output: as COLUMNS says, else the terminal, within limits; 100 without either.
+pub fn columns() -> usize {
+    let said = std::env::var("COLUMNS").ok().and_then(|text| text.trim().parse().ok());
+    let terminal =
+        || terminal_size::terminal_size_of(std::io::stdout()).map(|(wide, _)| usize::from(wide.0));
+    said.or_else(terminal).map_or(COLUMNS, |wide| wide.clamp(LIMITS.0, LIMITS.1))
+}
+
+/// A sentence, or several lines of it, over lines as wide as the output; those after the first of
+/// each are indented. An option with its value in quotes is never parted, and a line that shows a
+/// place of a file (`3 | key = …`, `  |   ^`) stays as it is.
 pub fn wrapped(text: &str) -> String {
+    wrapped_to(text, self::columns())
+}
+
+fn wrapped_to(text: &str, most: usize) -> String {
     let mut out = String::new();
     for line in text.lines() {
+        if line.trim_start_matches(|c: char| c == ' ' || c.is_ascii_digit()).starts_with('|') {
+            out.push_str(line.trim_end());
+            out.push('\n');
+            continue;
+        }
         let mut columns = 0;
         for piece in pieces(line) {
             let wide = piece.chars().count();
-            if columns > 0 && columns + 1 + wide > COLUMNS {
+            if columns > 0 && columns + 1 + wide > most {
                 out.push('\n');
                 out.push_str(INDENT);
                 columns = INDENT.len();
@@ -70,11 +91,14 @@ mod tests {
         let columns = "time=Time:%Y-%m-%d %H:%M,band=Band,strength=Strength/12,duration=Seconds:s";
         let text =
             format!("{} If this is right, say it: --columns '{columns}'.", "word ".repeat(12));
-        let out = wrapped(&text);
+        let out = wrapped_to(&text, COLUMNS);
         assert!(out.contains(&format!("--columns '{columns}'.")), "{out}");
         assert!(out.lines().all(|line| line.chars().count() <= 100), "{out}");
         assert_eq!(out.lines().count(), 2);
-        assert_eq!(wrapped("in the Partners' room\n  | x"), "in the Partners' room\n| x\n");
+        assert_eq!(wrapped("in the Partners' room\nx"), "in the Partners' room\nx\n");
+        let shown = "line 2, column 8\n  |\n2 | name = \n  |        ^\nexpected a string";
+        let kept = "line 2, column 8\n  |\n2 | name =\n  |        ^\nexpected a string\n";
+        assert_eq!(wrapped(shown), kept);
         assert_eq!(wrapped(""), "");
     }
 

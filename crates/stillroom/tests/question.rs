@@ -83,7 +83,7 @@ fn captures(case: &Path) -> usize {
 }
 
 #[test]
-fn enter_takes_the_proposal_and_rows_are_ranked_within_ten_seconds() {
+fn the_steps_are_asked_for_and_rows_are_ranked_within_ten_seconds() {
     let place = tempfile::tempdir().expect("a temporary folder");
     let (case, log) = stick(place.path());
     let began = Instant::now();
@@ -91,13 +91,19 @@ fn enter_takes_the_proposal_and_rows_are_ranked_within_ten_seconds() {
     for words in ["Frequency MHz", "strength=Strength/", "assumed: "] {
         assert!(asked.said.contains(words), "{words}: {}", asked.said);
     }
-    let (status, out) = asked.answer("\n");
+    // The log names no scale: Enter does not take the guess, the steps are asked for again.
+    let mut asked = asked;
+    asked.terminal.write_all(b"\n").expect("typed");
+    asked.said.clear();
+    asked.read_until(PROMPT);
+    assert_eq!(captures(&case), 0);
+    let (status, out) = asked.answer("20\n");
     assert_eq!(status, 0, "{out}");
     let ledger = done(&["emissions", arg(&case)]).out;
     assert!(began.elapsed() < Duration::from_secs(10), "{:?}", began.elapsed());
     // The one that comes back every three minutes leads.
     let first = ledger.lines().find(|line| line.starts_with("  1 ")).expect("a first row");
-    assert!(first.contains("433.9200 MHz"), "{ledger}");
+    assert!(first.contains("433.9200 MHz") && first.contains("9/20"), "{ledger}");
     // What was said once need not be said again: the same stick is known.
     assert_eq!(captures(&case), 1);
 }
@@ -117,7 +123,7 @@ fn no_and_the_end_of_input_and_nonsense_add_nothing() {
     let place = tempfile::tempdir().expect("a temporary folder");
     let (case, log) = stick(place.path());
     // 4 is a terminal's end of input.
-    for typed in ["n\n", "\u{4}", "time=Never/never\n"] {
+    for typed in ["n\n", "\u{4}", "time=Never/never\n", "y\n", "0\n"] {
         let (status, out) = ask(&case, &log).answer(typed);
         assert_eq!((status, out.as_str()), (2, ""), "{typed:?}");
     }

@@ -1,6 +1,7 @@
 //! The machine's clock, time zones, and times as a person types them.
 
 use crate::SurveyError;
+use jiff::tz::{AmbiguousOffset, Offset};
 use units::Utc;
 
 /// The machine's clock, to the millisecond.
@@ -50,15 +51,35 @@ pub fn time_in(text: &str, time_zone: &str) -> Result<Utc, SurveyError> {
         return Err(refused(" of day"));
     }
     let (_, zone) = zone(time_zone)?;
-    let at = zone.to_ambiguous_timestamp(local).unambiguous().map_err(|_| {
-        SurveyError::refused(
-            format!(
-                "{text} did not happen, or happened twice, in {time_zone}: the clocks were changed"
-            ),
-            "Write it with its offset, like 2026-10-25T02:30+02:00.",
-        )
-    })?;
+    let ambiguous = zone.to_ambiguous_timestamp(local);
+    let changed = |what: &str, remedy: String| {
+        SurveyError::refused(format!("{text} {what} in {time_zone}"), remedy)
+    };
+    let at = match ambiguous.offset() {
+        AmbiguousOffset::Unambiguous { .. } => ambiguous.unambiguous().map_err(|_| refused(""))?,
+        AmbiguousOffset::Gap { .. } => {
+            return Err(changed(
+                "did not happen: the clocks were put forward over it",
+                "Look again which time it was.".into(),
+            ));
+        }
+        AmbiguousOffset::Fold { before, after } => {
+            let (first, second) = (with_offset(text, before), with_offset(text, after));
+            return Err(changed(
+                "happened twice: the clocks were put back",
+                format!("Write {first} for the first time, {second} for the second."),
+            ));
+        }
+    };
     i64::try_from(at.as_nanosecond()).map(Utc).map_err(|_| refused(" between 1678 and 2261"))
+}
+
+/// A local time with its offset, as RFC 3339 has it.
+fn with_offset(local: &str, offset: Offset) -> String {
+    let minutes = offset.seconds() / 60;
+    let sign = if minutes < 0 { '-' } else { '+' };
+    let minutes = minutes.abs();
+    format!("{}{sign}{:02}:{:02}", local.trim(), minutes / 60, minutes % 60)
 }
 
 #[cfg(test)]
@@ -74,10 +95,16 @@ mod tests {
             "2026-07-01T11:00:00Z"
         );
         // European summer time began on 2026-03-29 and ends on 2026-10-25 (Directive 2000/84/EC).
-        for changed in ["2026-03-29T02:30:00", "2026-10-25T02:30:00"] {
+        for (changed, words) in [
+            ("2026-03-29T02:30:00", "did not happen"),
+            ("2026-10-25T02:30:00", "2026-10-25T02:30:00+02:00 for the first time"),
+        ] {
             let refused = time_in(changed, "Europe/Vienna").expect_err(changed).to_string();
-            assert!(refused.contains("offset"), "{refused}");
+            assert!(refused.contains(words), "{refused}");
+            assert_eq!(refused.contains("+01:00"), words.contains("+02:00"), "{refused}");
         }
+        let second = time_in("2026-10-25T02:30:00+01:00", "Europe/Vienna").expect("a time");
+        assert_eq!(second.to_string(), "2026-10-25T01:30:00Z");
         for wrong in ["yesterday", "2026-07-01", "21:30", "2026-13-01T12:00", ""] {
             let refused = time_in(wrong, "UTC").expect_err(wrong).to_string();
             assert!(refused.contains("2026-03-01T21:30"), "{refused}");

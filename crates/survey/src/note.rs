@@ -88,7 +88,24 @@ impl Survey {
         zone: Option<Zone>,
         by: &str,
     ) -> Result<String, SurveyError> {
-        self.write(by, |pen| match note {
+        self.write(by, |pen| self.note_one(pen, note, zone))
+    }
+
+    /// Notes several things, all or none. Gives their ids.
+    ///
+    /// # Errors
+    /// If one of them says too little, or cannot be true.
+    pub fn note_all(&self, notes: &[Note], by: &str) -> Result<Vec<String>, SurveyError> {
+        self.write(by, |pen| notes.iter().map(|note| self.note_one(pen, note, None)).collect())
+    }
+
+    fn note_one(
+        &self,
+        pen: &Pen<'_>,
+        note: &Note,
+        zone: Option<Zone>,
+    ) -> Result<String, SurveyError> {
+        match note {
             Note::Reading(reading) => note_reading(pen, reading, zone),
             Note::Stimulus { what, at, from, until } => {
                 let id = record::next_id(pen.db, "stimulus", "S")?;
@@ -123,7 +140,7 @@ impl Survey {
                 jobs::announce(pen.db, self)?;
                 Ok(thing.id)
             }
-        })
+        }
     }
 }
 

@@ -45,6 +45,17 @@ pub(super) fn lay_out(
     let trailing = global.index("core:trailing_bytes")?.unwrap_or(0);
     let headers = captures.iter().fold(0u64, |sum, c| sum.saturating_add(c.header_bytes));
     let Some(payload) = bytes.checked_sub(headers.saturating_add(trailing)) else {
+        if headers > bytes || trailing == 0 {
+            let longest = (0..captures.len()).max_by_key(|i| captures[*i].header_bytes);
+            let key = format!("captures[{}].core:header_bytes", longest.unwrap_or(0));
+            return Err(CaptureError::refused(
+                path,
+                crate::Place::Field(key),
+                format!("headers of {headers} bytes are stated"),
+                format!("no more than the {bytes} bytes that the data has"),
+                "The data was cut short, or the metadata belongs to another file.",
+            ));
+        }
         return Err(global.refuse(
             "core:trailing_bytes",
             format!("headers of {headers} bytes and {trailing} trailing bytes are stated"),

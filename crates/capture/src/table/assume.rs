@@ -68,6 +68,9 @@ pub(super) fn by_size(largest: f64) -> FrequencyUnit {
     }
 }
 
+/// How the sentence of a guessed scale begins.
+pub(super) const SCALE: &str = "the scale of";
+
 /// Steps of the scale: as the header or the cells name them, else the next usual scale.
 pub(super) fn scale(look: &Looks<'_>, assumed: &mut Vec<String>) -> f64 {
     const USUAL: [f64; 8] = [5.0, 8.0, 10.0, 12.0, 16.0, 20.0, 100.0, 255.0];
@@ -82,7 +85,7 @@ pub(super) fn scale(look: &Looks<'_>, assumed: &mut Vec<String>) -> f64 {
     let most = look.most.max(1.0);
     let of = USUAL.into_iter().find(|of| *of >= most).unwrap_or(most);
     assumed.push(format!(
-        "the scale of {} is taken to have {of} steps: the highest seen is {most}, correct it if there are more",
+        "{SCALE} {} is taken to have {of} steps: the highest seen is {most}, correct it if there are more",
         look.column
     ));
     of

@@ -7,11 +7,15 @@ use super::rows::Row;
 use super::sheet::{Sheet, text_of};
 use super::timeline::Moment;
 use super::unit::{DurationUnit, FrequencyUnit, level_unit};
-use super::words::{band_words, clock_duration, is_missing, number, number_and_unit, step_of};
+use super::words::{
+    band_words, clock_duration, is_missing, is_reversed, number, number_and_unit, step_of,
+};
 use crate::limits::is_frequency;
 use crate::{CaptureError, Place};
 use units::{Event, LevelUnit, Strength, Utc};
 
+/// No event of a log lasts longer than a year (common practice, no source), seconds.
+const LONGEST_S: f64 = 366.0 * 86_400.0;
 const MEND: &str = "Correct the line, or take it out.";
 
 /// Which column is which, and their units.
@@ -138,6 +142,8 @@ impl Cells {
         if let Some((band, is_named)) = band_words(&label, unit, sheet.layout.decimal) {
             raw.event.band = Some(band);
             raw.bare_band = !is_named;
+        } else if is_reversed(&label, unit, sheet.layout.decimal) {
+            return Err(sheet.wrong(row, index, "a band, its lower edge first", MEND));
         }
         raw.event.label = Some(label);
         Ok(())
@@ -247,9 +253,13 @@ impl Cells {
         }
         let text = text_of(field).0;
         let decimal = sheet.layout.decimal;
+        let bounded = |read: (f64, f64)| match read.0 <= LONGEST_S {
+            true => Ok(Some(read)),
+            false => Err(sheet.wrong(row, index, "a duration of no more than a year", MEND)),
+        };
         if text.contains(':') {
             return match clock_duration(&text, unit, decimal) {
-                Some(read) => Ok(Some(read)),
+                Some(read) => bounded(read),
                 None => Err(sheet.wrong(row, index, "a duration like 1:30", MEND)),
             };
         }
@@ -272,7 +282,7 @@ impl Cells {
         } else {
             1.0
         };
-        Ok(Some((value * unit.seconds(), step * unit.seconds())))
+        bounded((value * unit.seconds(), step * unit.seconds()))
     }
 
     fn read_bearing(&self, sheet: &Sheet, row: &Row<'_>) -> Result<Option<f64>, CaptureError> {

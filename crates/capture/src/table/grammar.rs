@@ -77,6 +77,9 @@ fn with_unit<U>(
     }
 }
 
+/// No detector shows more steps (common practice, no source).
+const MOST_STEPS: f64 = 1e6;
+
 fn strength(value: &str) -> Result<(Column, f64), MappingError> {
     let parts = split(value, '/', usize::MAX)?;
     let expected = "strength=COLUMN/MAX, MAX the steps of the detector's scale";
@@ -84,7 +87,11 @@ fn strength(value: &str) -> Result<(Column, f64), MappingError> {
         return Err(wrong("the strength's scale is not said", expected));
     };
     match words::number(most.trim().as_bytes(), b'.') {
-        Some(of) if of.is_finite() && of > 0.0 => Ok((column(&name.join("/"))?, of)),
+        Some(of) if of > MOST_STEPS => Err(wrong(
+            format!("a scale of {} steps is none of a detector", most.trim()),
+            "its number of steps, at most 1000000",
+        )),
+        Some(of) if of > 0.0 => Ok((column(&name.join("/"))?, of)),
         _ => Err(wrong(format!("'{}' is no number of steps", most.trim()), expected)),
     }
 }

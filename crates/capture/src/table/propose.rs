@@ -26,6 +26,13 @@ pub struct Proposal {
     pub columns: Vec<String>,
 }
 
+impl Proposal {
+    /// Whether the steps of the strength's scale are a guess from the highest that was seen.
+    pub fn guesses_scale(&self) -> bool {
+        self.assumed.iter().any(|said| said.starts_with(super::assume::SCALE))
+    }
+}
+
 impl fmt::Display for Proposal {
     /// The mapping as it is typed, quoted for a shell.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -118,6 +118,16 @@ pub(crate) fn band_words(
     unit: Option<FrequencyUnit>,
     decimal: u8,
 ) -> Option<(Band, bool)> {
+    edges(text, unit, decimal).filter(|(band, _)| band.low_hz <= band.high_hz)
+}
+
+/// Whether words name a band with its unit, the upper edge first: '915-880 MHz'.
+pub(crate) fn is_reversed(text: &str, unit: Option<FrequencyUnit>, decimal: u8) -> bool {
+    edges(text, unit, decimal).is_some_and(|(band, named)| named && band.low_hz > band.high_hz)
+}
+
+/// As [`band_words`], in whatever order the edges stand.
+fn edges(text: &str, unit: Option<FrequencyUnit>, decimal: u8) -> Option<(Band, bool)> {
     let text = text.trim();
     let start = text.find(|c: char| c.is_ascii_digit())?;
     // 'ISM 868', 'Band 3': only a number that stands by itself.
@@ -149,7 +159,7 @@ pub(crate) fn band_words(
     let band = match high_text {
         Some(high) => {
             let high_hz = number(high.as_bytes(), decimal_in(high, decimal))? * last.hertz();
-            (high_hz >= low_hz).then_some(Band { low_hz, high_hz })?
+            Band { low_hz, high_hz }
         }
         None => {
             Band::around(low_hz, step_of(low.as_bytes(), decimal_in(low, decimal)) * first.hertz())
@@ -157,7 +167,8 @@ pub(crate) fn band_words(
     };
     // A bare number is a band only where detectors have bands; '3' is a channel's number.
     let told = named || (10.0..100_000.0).contains(&low_value);
-    (told && band.low_hz >= 0.0 && is_frequency(band.high_hz)).then_some((band, named))
+    (told && band.low_hz >= 0.0 && is_frequency(band.low_hz) && is_frequency(band.high_hz))
+        .then_some((band, named))
 }
 
 /// Band words are typed by makers of detectors, often with a point where the table has commas.
@@ -238,6 +249,7 @@ mod tests {
         assert_eq!(band("0.8 GHz to 960 MHz"), Some((800e6, 960e6, true)));
         assert_eq!(band("video 2.4 GHz"), Some((2.35e9, 2.45e9, true)));
         assert_eq!(band("433.92 MHz"), Some((433.915e6, 433.925e6, true)));
+        assert!(is_reversed("915-880 MHz", None, b'.') && !is_reversed("12-3", None, b'.'));
         for text in ["GSM up", "W4", "3", "4 bars", "", "870-868 MHz", "2G"] {
             assert_eq!(band(text), None, "{text}");
         }

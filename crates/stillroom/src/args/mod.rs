@@ -32,6 +32,21 @@ its offset (2026-03-01T21:30Z, …+01:00).
 Status: 0 done; 1 the answer is no (verify, emissions --balanced); 2 bad use, bad input or refused;
 3 could not (disk, lock); 130 interrupted.";
 
+/// What the columns of the ledger mean.
+const LEGEND: &str = "\
+Example:
+  stillroom emissions night-one
+
+Rows stand in the order of attention: first what deserves a look most, by where it is loudest, its
+timing, its band and what is known there. Below each row stands the strongest reason; --json has all,
+with their numbers. (u 0.7 dB) is a standard uncertainty.
+  width       99 % of the power lies in it; < no wider than; ? not known (a log gives none)
+  known       what it is, where that can be told, and how it comes and goes
+  loudest at  the position where it was received loudest, and its level or strength there
+  excess      loudest room over the best reference outside, dB; – where levels do not compare
+  in          chance that it radiates from inside, by the levels; – where nothing tells
+  decision    what a person decided; changed: since then, something new was received";
+
 /// Find, decide and account for every radio emission at a place.
 ///
 /// Stillroom only receives. Before any work: written authority. Before listening to, or even
@@ -79,11 +94,13 @@ pub enum Command {
         override_usage = "stillroom note DIR --at POSITION --frequency HZ --strength 7/12 | --level -61dBm\n       \
                           stillroom note DIR --stimulus TEXT | --remark TEXT [--at P] [--from T] [--until T]\n       \
                           stillroom note DIR --arrived POSITION [--zone ZONE] [--when TIME]\n       \
-                          stillroom note DIR --item ID --photograph FILE…",
+                          stillroom note DIR --item ID --photograph FILE…\n       \
+                          stillroom note DIR --movements FILE.csv",
         after_help = "Examples:\n  stillroom note night-one --at desk --frequency 433.9MHz --strength 7/12\n  \
                       stillroom note night-one --stimulus 'music on' --at boardroom\n  \
                       stillroom note night-one --arrived corridor --zone adjacent --when 2026-03-01T21:30:00\n  \
-                      stillroom note night-one --item F1 --photograph socket.jpg wall.jpg"
+                      stillroom note night-one --item F1 --photograph socket.jpg wall.jpg\n  \
+                      stillroom note night-one --movements walk-movements.csv"
     )]
     Note(Note),
     /// Find the emissions of recordings, without a survey.
@@ -91,7 +108,7 @@ pub enum Command {
                       stillroom analyse night.cu8 --format cu8 --rate 2.4MHz --centre 433.92MHz --json")]
     Analyse(Analyse),
     /// The ledger: every emission, what to look at first.
-    #[command(after_help = "Example:\n  stillroom emissions night-one")]
+    #[command(after_help = LEGEND)]
     Emissions(Emissions),
     /// Decide emissions.
     #[command(

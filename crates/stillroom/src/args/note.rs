@@ -7,20 +7,20 @@ use std::path::PathBuf;
 use units::Strength;
 
 /// Notes that are no reading, and notes that have no span: what belongs to the others is refused.
-const NO_READING: [&str; 4] = ["stimulus", "remark", "arrived", "photograph"];
-const NO_SPAN: [&str; 4] = ["strength", "level", "arrived", "photograph"];
+const NO_READING: [&str; 5] = ["stimulus", "remark", "arrived", "movements", "photograph"];
+const NO_SPAN: [&str; 5] = ["strength", "level", "arrived", "movements", "photograph"];
 
 /// `note`.
 #[derive(Debug, Group)]
 #[command(group = ArgGroup::new("what").required(true)
-    .args(["strength", "level", "stimulus", "remark", "arrived", "photograph"]))]
+    .args(["strength", "level", "stimulus", "remark", "arrived", "movements", "photograph"]))]
 #[command(group = ArgGroup::new("where").args(["at", "arrived"]))]
 pub struct Note {
     #[command(flatten)]
     #[allow(missing_docs)]
     pub survey: Writing,
     /// Position.
-    #[arg(long, value_name = "POSITION", conflicts_with_all = ["arrived", "photograph"])]
+    #[arg(long, value_name = "POSITION", conflicts_with_all = ["arrived", "movements", "photograph"])]
     pub at: Option<String>,
     /// Zone of a position named for the first time [default: inside].
     #[arg(long, value_enum, requires = "where")]
@@ -63,8 +63,12 @@ pub struct Note {
     /// The found item that they show, `F1` (`describe` writes it into the record).
     #[arg(long, value_name = "ID", requires = "photograph")]
     pub item: Option<String>,
+    /// Arrivals at positions, one a row, in the columns Arrived and Position: all of them or none.
+    #[arg(long, value_name = "FILE")]
+    pub movements: Option<PathBuf>,
     /// When (reading, arrival) [default: now].
-    #[arg(long, value_name = "TIME", conflicts_with_all = ["stimulus", "remark", "photograph"])]
+    #[arg(long, value_name = "TIME",
+        conflicts_with_all = ["stimulus", "remark", "movements", "photograph"])]
     pub when: Option<String>,
     /// From when (stimulus, remark) [default: now].
     #[arg(long, value_name = "TIME", conflicts_with_all = NO_SPAN)]

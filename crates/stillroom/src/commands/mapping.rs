@@ -48,7 +48,8 @@ fn ask_with(
     Ok(mappings)
 }
 
-/// One question: Enter takes the proposal, a mapping typed replaces it, anything else refuses.
+/// One question: Enter takes the proposal, a mapping typed replaces it, anything else refuses. A
+/// scale that is guessed is not taken by Enter: its steps are asked for.
 fn ask_one(
     file: &Path,
     proposal: &Proposal,
@@ -64,14 +65,38 @@ fn ask_one(
     for assumed in &proposal.assumed {
         said.push_str(&wrapped(&printable(&format!("assumed: {assumed}"))));
     }
-    write!(out, "{said}Enter to read it so, n to stop, or type the mapping as it should be: ")?;
-    out.flush()?;
+    let guessed = proposal.guesses_scale();
+    let ask = match guessed {
+        true => "Type the number of steps of the strength's scale to read it so,",
+        false => "Enter to read it so,",
+    };
+    let ask = format!("{ask} n to stop, or type the mapping as it should be: ");
+    write!(out, "{said}")?;
     let mut answer = String::new();
-    asking(|| answers.read_line(&mut answer))?;
+    // An empty answer knows no scale.
+    while answer.is_empty() || (guessed && answer.trim().is_empty()) {
+        write!(out, "{ask}")?;
+        out.flush()?;
+        answer.clear();
+        if asking(|| answers.read_line(&mut answer))? == 0 {
+            break;
+        }
+    }
     match answer.trim() {
         // The end of the input is no answer.
         "" if answer.is_empty() => Err(refused("no answer; nothing was added")),
-        "" | "y" | "yes" => Ok(proposed),
+        "" => Ok(proposed),
+        "y" | "yes" if !guessed => Ok(proposed),
+        steps if guessed && !steps.contains('=') && !["n", "no"].contains(&steps) => {
+            let mut mapping = proposal.mapping.clone();
+            // Read as a mapping's scale is, with its limits.
+            let scale = format!("strength=1/{steps}").parse::<Mapping>();
+            let scale = scale.map_err(|error| refused(format!("{error}; nothing was added")))?;
+            if let (Some(own), Some((_, of))) = (mapping.strength.as_mut(), scale.strength) {
+                own.1 = of;
+            }
+            Ok(mapping.to_string())
+        }
         "n" | "no" => Err(refused(
             "nothing was added: say what the columns are with --columns KEY=COLUMN[:UNIT],…",
         )),

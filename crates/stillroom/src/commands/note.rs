@@ -1,11 +1,14 @@
 //! `note`: a reading, stimulus, remark or movement; photographs of a found item.
 
 use crate::commands::circumstances::time;
-use crate::exit::{Outcome, refused};
+use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
+use crate::wrap::counted;
 use crate::{args, say};
+use anyhow::Context;
 use ledger::FileInfo;
 use serde::Serialize;
+use std::path::Path;
 use survey::{Note, ReadingNote, Survey};
 use units::Band;
 
@@ -20,13 +23,35 @@ struct Noted {
     photographs: Vec<FileInfo>,
 }
 
-/// Notes one thing.
+/// What `note --movements --json` prints.
+#[derive(Serialize)]
+struct NotedAll {
+    schema: &'static str,
+    ids: Vec<String>,
+}
+
+/// Notes one thing, or every arrival of a file.
 pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
     if let Some(item) = &args.item {
         return photographs(args, &item.to_uppercase(), &survey, &by);
     }
     let known = say::known_positions(&survey)?;
+    if let Some(file) = &args.movements {
+        let ids = survey.note_all(&arrivals(file, args, &survey)?, &by)?;
+        if args.survey.json.json {
+            say::json(&NotedAll { schema: "stillroom.noted-all/1", ids })?;
+        } else {
+            let (first, last) = (ids.first().cloned(), ids.last().cloned());
+            let ends = format!("{} to {}", first.unwrap_or_default(), last.unwrap_or_default());
+            say::text(&format!(
+                "{} noted, {ends}\n",
+                counted(ids.len() as u64, "arrival", "arrivals")
+            ))?;
+            say::new_positions(&survey, &known)?;
+        }
+        return Ok(Outcome::Done);
+    }
     let id = survey.note_in(&note(args, &survey)?, args.zone.map(Into::into), &by)?;
     if args.survey.json.json {
         say::json(&Noted { schema: SCHEMA, id, photographs: Vec::new() })?;
@@ -54,6 +79,38 @@ fn photographs(
         say::text(&format!("{} shows {item}: {} bytes kept\n", kept.name, kept.bytes))?;
     }
     Ok(Outcome::Done)
+}
+
+/// The arrivals of a table, as `simulate` writes them: when, and at which position.
+fn arrivals(file: &Path, args: &args::Note, survey: &Survey) -> anyhow::Result<Vec<Note>> {
+    let name = file.display();
+    let bytes = std::fs::read(file).map_err(|e| disk(file, "read it", e))?;
+    let mut table = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(bytes.as_slice());
+    let wrong = |e: csv::Error| refused(format!("{name}: this is no table ({e}): save it as CSV"));
+    let header = table.headers().map_err(wrong)?.clone();
+    let column = |wanted: &str| {
+        let found = header.iter().position(|name| name.eq_ignore_ascii_case(wanted));
+        found.ok_or_else(|| {
+            refused(format!("{name}: no column is named {wanted}; expected Arrived and Position"))
+        })
+    };
+    let (arrived, position) = (column("Arrived")?, column("Position")?);
+    let mut notes = Vec::new();
+    for row in table.records() {
+        let row = row.map_err(wrong)?;
+        let at = format!("{name}, line {}", row.position().map_or(0, csv::Position::line));
+        let field = |index: usize, what: &str| match row.get(index) {
+            Some(text) if !text.is_empty() => Ok(text),
+            _ => Err(refused(format!("{at}: the {what} is missing; correct the line"))),
+        };
+        let when = time(survey, Some(field(arrived, "time")?)).with_context(|| at.clone())?;
+        let place = field(position, "position")?.to_owned();
+        notes.push(Note::Arrived { at: place, when, chain: args.chain.clone() });
+    }
+    if notes.is_empty() {
+        return Err(refused(format!("{name}: it holds no row below its header")));
+    }
+    Ok(notes)
 }
 
 fn note(args: &args::Note, survey: &Survey) -> anyhow::Result<Note> {

@@ -52,7 +52,7 @@ pub struct Segment {
     pub start: Option<String>,
 }
 
-/// A row of `analyse --json`. `strength` comes from event logs only.
+/// A row of `analyse --json`. `label` and `strength` come from event logs only.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Row {
@@ -82,6 +82,7 @@ pub struct Row {
     #[serde(deserialize_with = "there")]
     pub technology: Option<Technology>,
     pub allocations: Vec<Allocation>,
+    pub label: Option<String>,
     pub strength: Option<Strength>,
 }
 
@@ -277,6 +278,7 @@ pub struct File {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LedgerRow {
+    pub label: Option<String>,
     pub id: String,
     pub aliases: Vec<String>,
     #[serde(deserialize_with = "there")]

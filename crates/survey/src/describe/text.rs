@@ -69,8 +69,12 @@ pub(super) fn said(
             format!("{letter}{free}")
         };
         if kind == "survey" {
-            // What never changes is taken from the record, whatever the text says.
+            // What never changes is taken from the record where the text does not say it.
             let head = record::value(db, kind, kind)?.unwrap_or_default();
+            if let Some(other) = members.get("id").filter(|id| head.get("id") != Some(id)) {
+                let why = format!("its id is {other}: this is the record of another survey");
+                return Err(refused(place, why));
+            }
             for key in ["id", "started"] {
                 if let Some(value) = head.get(key) {
                     members.insert(key.into(), value.clone());
