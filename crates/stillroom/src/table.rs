@@ -145,7 +145,8 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     let mut out = String::new();
     // What it is and where it is loudest share what the other columns leave.
     let left = columns().saturating_sub(61);
-    let (what, place) = (left * 18 / 39, left - left * 18 / 39);
+    let what = (left * 18 / 39).min(30);
+    let place = (left - left * 18 / 39).min(40);
     if ledger.emissions.is_empty() {
         return format!("no emission yet\n\n{}", balance(ledger));
     }

@@ -81,14 +81,27 @@ fn a_scene_that_cannot_be_says_which_key() {
     let dir = tempfile::tempdir().expect("a folder");
     let scene = dir.path().join("scene.toml");
     let out = dir.path().join("out");
+    let floor = "[[floors]]\nname = \"g\"\nlevel_m = 0\n\
+        rooms = [{ name = \"r\", x_m = [0, 7], y_m = [0, 4] }]\n\
+        walls = [{ from_m = [0, 0], to_m = [7, 0], material = \"brick_single\" }]\n";
+    let scene_text = SCENE.replacen("[[positions]]", &format!("{floor}\n[[positions]]"), 1);
     for (from, to, words) in [
         ("kind = \"cw\"", "kind = \"whistle\"", "whistle"),
         ("chain = \"stick\"", "chain = \"none\"", "none"),
         ("noise_figure_db = 6.0", "noise_figure_dB = 6.0", "noise_figure_dB"),
         ("duration_s = 0.5", "duration_s = -1.0", "duration_s"),
         ("name = \"one carrier and a yard\"", "name = ", "line 2"),
+        // The mark stays under what is wrong.
+        ("name = \"one carrier and a yard\"", "name = ", "2 | name =\n  |        ^"),
+        ("region = \"CEPT\"", "region = \"MARS\"", "give WORLD"),
+        ("position = \"yard\"", "position = \"yrad\"", "give one of 'yard'"),
+        ("at_m = [0.0, 0.0]", "at_m = [0.0, 0.0, 0.0]", "3 numbers; expected two"),
+        ("at_m = [0.0, 0.0]", "at_m = [0.0, 0.0], height_m = 1e308", "1e308 cannot be"),
+        ("at_m = [0.0, 0.0]", "floor = \"g\", at_m = [0, 0], height_m = -3", "-3 cannot be"),
+        ("x_m = [0, 7]", "x_m = [7, 0]", "the smaller edge first"),
+        ("to_m = [7, 0]", "to_m = [0, 0]", "the wall's two ends"),
     ] {
-        std::fs::write(&scene, SCENE.replacen(from, to, 1)).expect("written");
+        std::fs::write(&scene, scene_text.replacen(from, to, 1)).expect("written");
         let ran = run(&["simulate", arg(&scene), "--out", arg(&out)]);
         assert_eq!(ran.status, 2, "{to}: {}", ran.err);
         assert!(ran.err.contains("scene.toml") && ran.err.contains(words), "{to}: {}", ran.err);

@@ -37,9 +37,9 @@ const LEGEND: &str = "\
 Example:
   stillroom emissions night-one
 
-Rows stand in the order of attention: first what deserves a look most, by where it is loudest, its
-timing, its band and what is known there. Below each row stands the strongest reason; --json has all,
-with their numbers. (u 0.7 dB) is a standard uncertainty.
+Rows stand in the order of attention: first what deserves a look most, by where it is loudest,
+its timing, its band and what is known there. Below each row stands the strongest reason; --json
+has all, with their numbers. (u 0.7 dB) is a standard uncertainty.
   width       99 % of the power lies in it; < no wider than; ? not known (a log gives none)
   known       what it is, where that can be told, and how it comes and goes
   loudest at  the position where it was received loudest, and its level or strength there
