@@ -15,7 +15,7 @@ pub enum AnalyseError {
     #[error(transparent)]
     Read(#[from] ReadError),
     /// It can be read, but there is nothing in it to analyse.
-    #[error("{}: {what}. {remedy}", .file.display())]
+    #[error("{}: {what}. {remedy}", capture::one_line(&.file.to_string_lossy()))]
     Refused {
         /// Which file.
         file: PathBuf,

@@ -13,7 +13,7 @@ pub enum CaptureError {
     #[error("{0}")]
     Refused(Box<Fault>),
     /// The operating system could not.
-    #[error("{}: could not {doing}: {source}. {}", .file.display(), disk::remedy(.source))]
+    #[error("{}: could not {doing}: {source}. {}", one_line(&.file.to_string_lossy()), disk::remedy(.source))]
     Disk {
         /// Which file or folder.
         file: PathBuf,
@@ -38,6 +38,19 @@ pub struct Fault {
     pub expected: String,
     /// What a person can do, a whole sentence.
     pub remedy: String,
+}
+
+/// A name as it can be told within a line: what would end the line, or what a terminal obeys, is
+/// written as Rust writes it in text (`\n`, `\u{1b}`).
+pub fn one_line(name: &str) -> String {
+    name.chars().fold(String::new(), |mut line, c| {
+        if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') {
+            line.extend(c.escape_default());
+        } else {
+            line.push(c);
+        }
+        line
+    })
 }
 
 /// Where in a file.
@@ -70,7 +83,13 @@ impl fmt::Display for Place {
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}{}: {}", self.file.display(), self.place, self.found)?;
+        write!(
+            f,
+            "{}{}: {}",
+            one_line(&self.file.to_string_lossy()),
+            self.place,
+            one_line(&self.found)
+        )?;
         if !self.expected.is_empty() {
             write!(f, "; expected {}", self.expected)?;
         }

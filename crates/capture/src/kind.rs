@@ -25,7 +25,8 @@ pub(crate) struct Unread {
 const FRAMES: &str = "Frames have no reader yet; leave it aside for now.";
 const SOUND: &str = "Convert it to WAV with any sound tool, then add that.";
 const UNPACK: &str = "Unpack it and name the files inside.";
-const NOT_A_RECORDING: &str = "Name a recording, or add it to the survey as a photograph or note.";
+const NOT_A_RECORDING: &str = "Name a recording.";
+const SHOWN: &str = "Name a recording; what this shows can be noted with `note DIR --remark TEXT`.";
 const CONVERT: &str = "Export the samples as SigMF, WAV or raw, and name that.";
 
 const UNREAD: &[Unread] = &[
@@ -49,10 +50,10 @@ const UNREAD: &[Unread] = &[
     unread(b"\xfd7zXZ\x00", "an xz archive", UNPACK),
     unread(b"7z\xbc\xaf\x27\x1c", "a 7-zip archive", UNPACK),
     unread(b"\x28\xb5\x2f\xfd", "a zstd archive", UNPACK),
-    unread(b"\x89PNG", "a picture (PNG)", NOT_A_RECORDING),
-    unread(b"\xff\xd8\xff", "a picture (JPEG)", NOT_A_RECORDING),
-    unread(b"GIF8", "a picture (GIF)", NOT_A_RECORDING),
-    unread(b"%PDF", "a PDF document", NOT_A_RECORDING),
+    unread(b"\x89PNG", "a picture (PNG)", SHOWN),
+    unread(b"\xff\xd8\xff", "a picture (JPEG)", SHOWN),
+    unread(b"GIF8", "a picture (GIF)", SHOWN),
+    unread(b"%PDF", "a PDF document", SHOWN),
     unread(b"SQLite format 3\x00", "an SQLite database", NOT_A_RECORDING),
     unread(b"\x7fELF", "a program", NOT_A_RECORDING),
     unread(b"\x89HDF\r\n\x1a\n", "an HDF5 file", CONVERT),

@@ -22,7 +22,7 @@ pub mod write;
 pub mod zarr;
 
 pub use assemble::not_scaled_to_one;
-pub use error::{CaptureError, Fault, Place};
+pub use error::{CaptureError, Fault, Place, one_line};
 pub use hash::{sha256_file, sha256_file_while};
 pub use iq::IqRecording;
 pub use number::{Number, NumberKind};
