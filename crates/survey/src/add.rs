@@ -15,6 +15,7 @@ use crate::pen::Pen;
 use crate::survey::{Survey, head_of};
 use crate::things::{Capture, Overrides, listening, zone_of};
 use crate::{Progress, SurveyError, places, record};
+use capture::one_line;
 use ledger::{CaptureKind, FileInfo};
 use std::path::{Path, PathBuf};
 use units::Reason;
@@ -22,7 +23,7 @@ use units::Reason;
 impl Survey {
     /// Brings recordings in and, unless they are for later, derives from them. All are looked at
     /// before the first is stored; then each is stored by itself, told to `progress` as it is
-    /// acknowledged.
+    /// acknowledged. If one fails, the files that are not brought in are told so too.
     ///
     /// # Errors
     /// If a file cannot be read, is of no kind that is read or says too little, the same recording
@@ -45,14 +46,22 @@ impl Survey {
                 columns: own.map(|(_, columns)| columns.clone()).or(said.columns),
                 ..said
             };
-            let mut look = self.look_at(&named.path, &overrides)?;
+            let mut look = self.look_at(&named.path, &overrides).inspect_err(|_| {
+                if files.len() > 1 {
+                    tell_left_out(files.iter().map(PathBuf::as_path), progress);
+                }
+            })?;
             look.warnings.extend(named.warnings);
             looks.push((look, overrides));
         }
         let mut added = Vec::new();
         for (i, (look, overrides)) in looks.iter().enumerate() {
             let options = AddOptions { overrides: overrides.clone(), ..options.clone() };
-            let one = self.store(look, &options, by, progress)?;
+            let one = self.store(look, &options, by, progress).inspect_err(|_| {
+                let rest =
+                    looks.get(i..).unwrap_or_default().iter().map(|(look, _)| data_file(look));
+                tell_left_out(rest, progress);
+            })?;
             let what = format!(
                 "{} {} {}",
                 if one.already { "already there:" } else { "stored:" },
@@ -145,7 +154,7 @@ impl Survey {
             {
                 self.folder.keep(again)?;
             }
-            return Ok(already(there, file));
+            return Ok(already(there, file, options));
         }
         if let Some(there) = same.first()
             && !options.again
@@ -221,6 +230,20 @@ impl Survey {
     }
 }
 
+/// Files told of at once as not brought in.
+const TOLD: usize = 20;
+
+/// Tells `progress` which files are not brought in when one of them fails.
+fn tell_left_out<'a>(files: impl ExactSizeIterator<Item = &'a Path>, progress: &dyn Progress) {
+    let n = files.len() as u64;
+    let mut names: Vec<String> =
+        files.take(TOLD).map(|file| one_line(&file.to_string_lossy())).collect();
+    if n > TOLD as u64 {
+        names.push(format!("and {} more", n - TOLD as u64));
+    }
+    progress.step(0, n, &format!("not brought in: {}", names.join(", ")));
+}
+
 /// What is assumed of a log where it is not stated.
 fn log_warnings(capture: &Capture, warnings: &mut Vec<Reason>) {
     if capture.kind != CaptureKind::EventLog {
@@ -242,8 +265,8 @@ fn log_warnings(capture: &Capture, warnings: &mut Vec<Reason>) {
     }
 }
 
-fn already(there: &Capture, file: PathBuf) -> Added {
-    let mut warnings = Vec::new();
+fn already(there: &Capture, file: PathBuf, said: &AddOptions) -> Added {
+    let mut warnings = Vec::from_iter(options::said_otherwise(there, said));
     if let Some(reason) = &there.set_aside {
         warnings.push(
             Reason::new(

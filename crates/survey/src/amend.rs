@@ -3,9 +3,9 @@
 use crate::add::against_rows;
 use crate::parts::{has_place, nowhere};
 use crate::survey::Survey;
-use crate::things::{Capture, Overrides, zone_of};
+use crate::things::{Capture, Overrides, Thing, zone_of};
 use crate::{SurveyError, jobs, places, record};
-use ledger::Role;
+use ledger::{CaptureKind, Role};
 use units::{Band, Reason, Utc, Zone};
 
 /// What is to be different. What is `None` stays as it is.
@@ -98,6 +98,8 @@ impl Survey {
                 after.warnings.clone_from(&look.warnings);
                 warnings.extend(look.warnings.iter().cloned());
             }
+            after.check()?;
+            fits_its_kind(&after, &amend.overrides)?;
             if let Some(look) = &look {
                 warnings.extend(against_rows(pen.db, id, &look.rows, &after)?);
             }
@@ -142,6 +144,23 @@ fn capture_of(capture: Option<Capture>, id: &str) -> Result<Capture, SurveyError
         };
         SurveyError::refused(format!("there is no capture {id}"), remedy)
     })
+}
+
+/// Refuses what belongs to another kind of recording and would change nothing.
+fn fits_its_kind(after: &Capture, said: &Overrides) -> Result<(), SurveyError> {
+    use CaptureKind::{EventLog, Iq, Readings, Sound};
+    let samples = said.format.is_some() || said.rate_hz.is_some() || said.treat_as.is_some();
+    let (what, options, of) = match after.kind {
+        Iq | Sound if said.columns.is_some() => ("samples", "--columns and --map", "a table"),
+        EventLog | Readings if samples || said.centre_hz.is_some() => {
+            ("a table", "--format, --rate, --centre and --as", "samples")
+        }
+        _ => return Ok(()),
+    };
+    Err(SurveyError::refused(
+        format!("{} holds {what}, and {options} belong to {of}", after.id),
+        "Leave them out, or name the capture that they are meant for (`describe` lists them).",
+    ))
 }
 
 fn set_aside(after: &mut Capture, amend: &Amend) -> Result<(), SurveyError> {

@@ -10,6 +10,12 @@ pub(crate) fn now() -> Utc {
     Utc(ms.saturating_mul(1_000_000))
 }
 
+/// Whether a clock that showed one time and later another was set back. Below a second it was only
+/// disciplined (common practice, no source).
+pub(crate) fn runs_back(earlier: Utc, later: Utc) -> bool {
+    later.seconds_since(earlier) < -1.0
+}
+
 pub(crate) fn machine_zone() -> String {
     jiff::tz::TimeZone::system().iana_name().unwrap_or("UTC").to_owned()
 }

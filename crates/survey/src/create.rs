@@ -44,10 +44,7 @@ impl Survey {
     ) -> Result<Survey, SurveyError> {
         let folder = Folder::at(dir);
         if folder.database().exists() {
-            return Err(SurveyError::refused(
-                format!("{} holds a survey already", dir.display()),
-                "Choose another folder, or work in that one.",
-            ));
+            return Err(database::holds_one_already(dir));
         }
         if dir.exists() && !dir.is_dir() {
             return Err(SurveyError::refused(
@@ -105,7 +102,7 @@ fn is_left_over(dir: &Path) -> Result<bool, SurveyError> {
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned());
         let ours = match name.as_deref() {
             Some("evidence" | "derived") => path.is_dir() && list(&path)?.is_empty(),
-            Some("staging" | "staging.lock") => true,
+            Some("staging" | "staging.lock" | "jobs.lock") => true,
             _ => false,
         };
         if !ours {

@@ -5,7 +5,8 @@ use crate::SurveyError;
 use crate::folder::Folder;
 use rusqlite::{Connection, OpenFlags};
 use std::path::Path;
-use std::time::Duration;
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
 
 /// The steps; step n brings a database from version n to n + 1.
 const STEPS: &[&str] = &[include_str!("migrations/0001.sql")];
@@ -13,6 +14,33 @@ const STEPS: &[&str] = &[include_str!("migrations/0001.sql")];
 /// How long a writer waits for another one. A ledger is recomputed inside a transaction when
 /// many write at once, so this is generous.
 const WAIT: Duration = Duration::from_secs(120);
+
+/// After this a person is told what is waited for.
+const SILENT: Duration = Duration::from_secs(2);
+
+static WAITING: OnceLock<fn()> = OnceLock::new();
+
+/// What to call, once for each wait, when a survey's database has been locked by another program
+/// for two seconds. The first call of this function counts.
+pub fn when_waiting(tell: fn()) {
+    let _ = WAITING.set(tell);
+}
+
+/// Called by SQLite again and again while another program writes; `tries` from 0.
+fn wait(began: &mut Instant, told: &mut bool, tries: i32) -> bool {
+    if tries == 0 {
+        (*began, *told) = (Instant::now(), false);
+    }
+    if !*told && began.elapsed() >= SILENT {
+        *told = true;
+        if let Some(tell) = WAITING.get() {
+            tell();
+        }
+    }
+    // Short at first: most transactions last a few milliseconds.
+    std::thread::sleep(Duration::from_millis(tries.clamp(1, 25) as u64));
+    began.elapsed() < WAIT
+}
 
 /// The schema that this program writes.
 pub(crate) fn newest() -> u32 {
@@ -37,6 +65,12 @@ pub(crate) fn create(
     fill: impl FnOnce(&Connection) -> Result<(), SurveyError>,
 ) -> Result<(), SurveyError> {
     let file = folder.database();
+    // Of several programs that start a survey here at once, one does.
+    let lock = folder.lock_file("jobs.lock")?;
+    lock.lock().map_err(|e| SurveyError::disk(&folder.root().join("jobs.lock"), "lock it", e))?;
+    if file.exists() {
+        return Err(holds_one_already(folder.root()));
+    }
     let staging = folder.stage()?;
     let new = staging.path().join("survey.sqlite");
     let fail = |e| SurveyError::database(&file, "make the database", e);
@@ -51,6 +85,15 @@ pub(crate) fn create(
     db.close().map_err(|(_, e)| fail(e))?;
     std::fs::rename(&new, &file).map_err(|e| SurveyError::disk(&file, "move it here", e))?;
     crate::folder::sync_folder(folder.root())
+}
+
+/// The refusal to start a second survey in a folder.
+#[cold]
+pub(crate) fn holds_one_already(dir: &Path) -> SurveyError {
+    SurveyError::refused(
+        format!("{} holds a survey already", dir.display()),
+        "Choose another folder, or work in that one.",
+    )
 }
 
 /// Opens a survey's database, brought up to the newest schema.
@@ -83,7 +126,9 @@ fn open_with(folder: &Folder, steps: &[&str]) -> Result<Connection, SurveyError>
     };
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut db = Connection::open_with_flags(&file, flags).map_err(fail("open it"))?;
-    db.busy_timeout(WAIT).map_err(fail("open it"))?;
+    let (mut began, mut told) = (Instant::now(), false);
+    db.busy_handler(Some(move |tries| wait(&mut began, &mut told, tries)))
+        .map_err(fail("open it"))?;
     db.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON")
         .map_err(fail("open it"))?;
     check_version(&db, folder, steps)?;
@@ -143,14 +188,14 @@ pub(crate) fn open_unwritten(folder: &Folder) -> Result<Connection, SurveyError>
     Ok(db)
 }
 
-fn version_of(db: &Connection, folder: &Folder) -> Result<u32, SurveyError> {
+fn version_of(db: &Connection, folder: &Folder) -> Result<i64, SurveyError> {
     db.query_row("PRAGMA user_version", [], |row| row.get(0))
         .map_err(|e| SurveyError::database(&folder.database(), "read its version", e))
 }
 
 fn check_version(db: &Connection, folder: &Folder, steps: &[&str]) -> Result<u32, SurveyError> {
     let version = version_of(db, folder)?;
-    if version as usize > steps.len() {
+    if version > steps.len() as i64 {
         return Err(SurveyError::refused(
             format!(
                 "{} was written by a newer stillroom (schema {version}; this one knows {})",
@@ -160,13 +205,22 @@ fn check_version(db: &Connection, folder: &Folder, steps: &[&str]) -> Result<u32
             "Use the newer program; nothing was touched.",
         ));
     }
-    if version == 0 {
+    if version < 1 && folder.has_evidence() {
+        return Err(SurveyError::Damaged {
+            what: format!(
+                "{} holds no survey any more (its schema says {version}), and there is evidence \
+                 beside it",
+                folder.database().display()
+            ),
+        });
+    }
+    if version < 1 {
         return Err(SurveyError::refused(
             format!("{} is not a survey's database", folder.database().display()),
             "Name the survey's folder, or start one with `new`.",
         ));
     }
-    Ok(version)
+    Ok(u32::try_from(version).unwrap_or(u32::MAX))
 }
 
 fn migrate(db: &mut Connection, folder: &Folder, steps: &[&str]) -> Result<(), SurveyError> {
@@ -196,7 +250,7 @@ fn migrate(db: &mut Connection, folder: &Folder, steps: &[&str]) -> Result<(), S
             .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)
             .map_err(fail("bring it up to date"))?;
         // Another program may have taken this step while we copied.
-        if version_of(&tx, folder)? == version {
+        if version_of(&tx, folder)? == i64::from(version) {
             let step = steps.get(version as usize).copied().unwrap_or_default();
             tx.execute_batch(step).map_err(fail("bring it up to date"))?;
             tx.pragma_update(None, "user_version", version + 1)

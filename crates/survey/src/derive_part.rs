@@ -2,10 +2,14 @@
 //! whole or not at all, read back from there.
 
 use crate::derive::{Derived, Task};
+use crate::derived_files::{hashes_in, recorded};
+use crate::evidence::hex;
 use crate::jobs::{Need, wanted};
 use crate::survey::Survey;
 use crate::things::Derivation;
 use crate::{Progress, SurveyError, folder, record};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::{Arc, PoisonError};
@@ -26,9 +30,10 @@ impl Survey {
         let name = need.folder(engine);
         let to = self.folder.derived(&name);
         self.tell(need, &name, "running", None)?;
-        if !to.join(FILE).exists() {
-            match self.derive_into(need, &to, progress) {
-                Ok(()) => {}
+        let files = match self.derived_before(&name)? {
+            Some(files) => files,
+            None => match self.derive_into(need, &to, progress) {
+                Ok(files) => files,
                 Err(e @ SurveyError::Recording { fault: crate::RecordingFault::Input, .. })
                 | Err(e @ (SurveyError::Refused { .. } | SurveyError::Damaged { .. })) => {
                     return self.tell(need, &name, "failed", Some(&e.to_string()));
@@ -37,15 +42,15 @@ impl Survey {
                     self.tell(need, &name, "pending", None)?;
                     return Err(e);
                 }
-            }
-        }
+            },
+        };
         self.write(by, |pen| {
             // The record may have changed while this ran; then the result lies there unused.
             let wanted = wanted(pen.db)?;
             let still = wanted.iter().any(|w| w.part.id == need.part.id && w.stem == need.stem);
             if still {
                 let derivation =
-                    Derivation { id: need.part.id.clone(), folder: name.clone(), engine };
+                    Derivation { id: need.part.id.clone(), folder: name.clone(), engine, files };
                 let change = record::put(pen.db, &derivation)?;
                 if change.differs() {
                     pen.append("derive", &[change])?;
@@ -56,12 +61,20 @@ impl Survey {
         self.tell(need, &name, "done", None)
     }
 
+    /// The hashes of what was derived into a folder before, if it lies there as it was derived.
+    fn derived_before(&self, name: &str) -> Result<Option<BTreeMap<String, String>>, SurveyError> {
+        let Some(before) = self.read(|db| recorded(db, name))? else { return Ok(None) };
+        let lies = hashes_in(&self.folder.derived(name))?;
+        Ok(Some(lies).filter(|lies| lies.contains_key(FILE) && *lies == before.files))
+    }
+
+    /// Derives, and gives the hashes of what was made.
     fn derive_into(
         &self,
         need: &Need,
         to: &Path,
         progress: &dyn Progress,
-    ) -> Result<(), SurveyError> {
+    ) -> Result<BTreeMap<String, String>, SurveyError> {
         let shown = self.folder.stage()?;
         let files = self.folder.show(&need.capture.files, &shown)?;
         let path = files.first().ok_or_else(|| SurveyError::Damaged {
@@ -94,6 +107,7 @@ impl Survey {
         })?;
         folder::write_synced(&made.path().join(FILE), &json)?;
         folder::sync_folder(made.path())?;
+        let files = hashes_in(made.path())?;
         if to.exists() {
             std::fs::remove_dir_all(to)
                 .map_err(|e| SurveyError::disk(to, "remove what was left here", e))?;
@@ -102,11 +116,13 @@ impl Survey {
         std::fs::create_dir_all(parent)
             .map_err(|e| SurveyError::disk(parent, "make the folder", e))?;
         std::fs::rename(made.path(), to).map_err(|e| SurveyError::disk(to, "move it here", e))?;
-        folder::sync_folder(parent)
+        folder::sync_folder(parent)?;
+        Ok(files)
     }
 
-    /// Derived data by the name of its folder; kept, since what lies there never changes.
-    pub(crate) fn derived(&self, name: &str) -> Result<Option<Arc<Derived>>, SurveyError> {
+    /// What was derived, if it lies there as it was derived; kept once it was read.
+    pub(crate) fn derived(&self, of: &Derivation) -> Result<Option<Arc<Derived>>, SurveyError> {
+        let name = of.folder.as_str();
         let mut cache = self.cache.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(derived) = cache.get(name) {
             return Ok(Some(derived.clone()));
@@ -117,6 +133,9 @@ impl Survey {
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(None),
             Err(e) => return Err(SurveyError::disk(&path, "read it", e)),
         };
+        if of.files.get(FILE).is_some_and(|sha256| hex(&Sha256::digest(&json)) != *sha256) {
+            return Ok(None);
+        }
         let derived: Derived = serde_json::from_slice(&json).map_err(|e| {
             SurveyError::refused(
                 format!("{}: this derived data cannot be read: {e}", path.display()),

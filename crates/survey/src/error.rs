@@ -2,6 +2,7 @@
 //! the disk or the database said stands in it, so there is no chain of causes to print besides.
 
 use crate::things::Flaw;
+use capture::one_line;
 use ledger::LedgerRow;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -10,7 +11,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum SurveyError {
     /// Bad use, bad input, or refused.
-    #[error("{what}. {remedy}")]
+    #[error("{}. {remedy}", one_line(what))]
     Refused {
         /// What is wrong, and where.
         what: String,
@@ -34,7 +35,7 @@ pub enum SurveyError {
         row: Box<LedgerRow>,
     },
     /// The disk would not.
-    #[error("{}: could not {doing}: {cause}. {}", file.display(), capture::disk::remedy(cause))]
+    #[error("{}: could not {doing}: {cause}. {}", told(file), capture::disk::remedy(cause))]
     Disk {
         /// Which file or folder.
         file: PathBuf,
@@ -44,7 +45,7 @@ pub enum SurveyError {
         cause: io::Error,
     },
     /// The database would not.
-    #[error("{}: could not {doing}: {cause}. {remedy}", file.display())]
+    #[error("{}: could not {doing}: {cause}. {remedy}", told(file))]
     Database {
         /// The database file.
         file: PathBuf,
@@ -57,7 +58,8 @@ pub enum SurveyError {
     },
     /// What the survey holds is not what it should be.
     #[error(
-        "{what}. Run `verify`, keep this folder as it is, and work on from a copy made earlier."
+        "{}. Run `verify`, keep this folder as it is, and work on from a copy made earlier.",
+        one_line(what)
     )]
     Damaged {
         /// What is damaged.
@@ -88,6 +90,11 @@ impl SurveyError {
             SurveyError::Damaged { .. } => 3,
             SurveyError::Cancelled => 130,
         }
+    }
+
+    /// What to tell of a damage to one who runs `verify` already.
+    pub fn damage(&self) -> String {
+        self.to_string().replace("Run `verify`, keep", "Keep")
     }
 
     /// Whether the survey itself is damaged: to `verify`, that is an answer.
@@ -178,6 +185,11 @@ impl SurveyError {
         let (file, doing, cause) = (file.to_owned(), doing.to_owned(), Box::new(cause));
         SurveyError::Database { file, doing, cause, remedy }
     }
+}
+
+/// A path as it can be told within a line.
+fn told(path: &Path) -> String {
+    one_line(&path.to_string_lossy())
 }
 
 impl From<Flaw> for SurveyError {

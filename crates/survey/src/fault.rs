@@ -1,5 +1,6 @@
 //! What `verify` found, and how each fault is told.
 
+use capture::one_line;
 use std::fmt;
 
 /// What `verify` found.
@@ -13,6 +14,8 @@ pub struct Verification {
     pub files: u64,
     /// Their size in all.
     pub bytes: u64,
+    /// What is odd and yet no fault: a clock that was set back, files that belong to nothing.
+    pub warnings: Vec<String>,
     /// Entries of the journal.
     pub entries: u64,
     /// Hash of the last one: written down elsewhere, it shows later whether entries were cut off.
@@ -42,6 +45,13 @@ pub enum Fault {
         /// That it is altered and what it hashes to, or why it cannot be read.
         found: String,
     },
+    /// What was derived is not as it was derived.
+    DerivedAltered {
+        /// The capture, or part of one, that it was derived from.
+        of: String,
+        /// The file, below the survey's folder.
+        file: String,
+    },
     /// A journal entry is altered or missing.
     Journal {
         /// Its number.
@@ -69,11 +79,16 @@ impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Fault::EvidenceMissing { of, name, sha256 } => {
-                write!(f, "evidence file {sha256} ({name}, of {of}) is missing")
+                write!(f, "evidence file {sha256} ({}, of {of}) is missing", one_line(name))
             }
             Fault::EvidenceAltered { of, name, sha256, found } => {
-                write!(f, "evidence file {sha256} ({name}, of {of}) {found}")
+                write!(f, "evidence file {sha256} ({}, of {of}) {found}", one_line(name))
             }
+            Fault::DerivedAltered { of, file } => write!(
+                f,
+                "{file} (derived from {of}) is not as it was derived: `reanalyse` makes it anew from \
+                 the evidence, or delete its folder"
+            ),
             Fault::Journal { seq, what } => write!(f, "journal entry {seq}: {what}"),
             Fault::Record { kind, id, what } => write!(f, "record of {kind} {id}: {what}"),
             Fault::Database { what } => write!(f, "survey.sqlite: {what}"),

@@ -10,6 +10,7 @@ use crate::things::{Capture, Chain, Derivation};
 use crate::{Progress, SurveyError, record};
 use rusqlite::{Connection, OptionalExtension, params};
 use std::fs::TryLockError;
+use std::sync::PoisonError;
 use std::time::Duration;
 use units::Reason;
 
@@ -124,19 +125,29 @@ impl Survey {
             if needs.is_empty() {
                 return Ok(());
             }
+            let altered = needs.iter().filter(|need| self.lies_there(need)).map(remade_reason);
+            let altered: Vec<Reason> = altered.collect();
             self.derive_all(&needs, PROGRAM, progress)?;
+            self.remade.lock().unwrap_or_else(PoisonError::into_inner).extend(altered);
         }
+    }
+
+    /// Whether something lies where it was derived into. It waits nevertheless if it was altered.
+    fn lies_there(&self, need: &Need) -> bool {
+        let folder = need.now.as_ref().map(|now| self.folder.derived(&now.folder));
+        folder.is_some_and(|folder| folder.join(FILE).exists())
     }
 
     /// What waits, without what failed.
     fn pending(&self) -> Result<Vec<Need>, SurveyError> {
         let engine = self.deriver.engine();
-        let mut needs = self.read(wanted)?;
-        needs.retain(|need| {
-            need.now
-                .as_ref()
-                .is_none_or(|now| !self.folder.derived(&now.folder).join(FILE).exists())
-        });
+        let mut needs = Vec::new();
+        for need in self.read(wanted)? {
+            let derived = need.now.as_ref().map(|now| self.derived(now)).transpose()?.flatten();
+            if derived.is_none() {
+                needs.push(need);
+            }
+        }
         let db = self.db();
         let mut pending = Vec::new();
         for need in needs {
@@ -209,6 +220,16 @@ impl Survey {
     pub(crate) fn fail(&self, doing: &str, e: rusqlite::Error) -> SurveyError {
         SurveyError::database(&self.folder.database(), doing, e)
     }
+}
+
+/// That derived data was found altered, and made again.
+fn remade_reason(need: &Need) -> Reason {
+    let id = need.part.id.as_str();
+    let text = format!(
+        "What was derived from {id} had been altered since, outside this program: it was analysed \
+         again from its evidence."
+    );
+    Reason::new("derived_altered", text).with("capture", id)
 }
 
 /// Why a capture does not count although it is there.

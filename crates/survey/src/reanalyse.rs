@@ -4,6 +4,7 @@
 use crate::survey::Survey;
 use crate::{Progress, SurveyError, jobs};
 use ledger::LedgerRow;
+use units::Reason;
 
 /// What deriving again changed in the ledger.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -16,30 +17,47 @@ pub struct Changes {
     pub changed: Vec<(LedgerRow, LedgerRow)>,
     /// Captures and parts that were derived again.
     pub derived: u64,
+    /// Captures and parts that there are to derive from.
+    pub of: u64,
+    /// What to tell of those that were found altered.
+    pub warnings: Vec<Reason>,
 }
 
 impl Survey {
-    /// Derives again from every capture that was derived from by another version (or failed), and
+    /// Derives again from every capture that was derived from by another version, failed, or
+    /// was derived without its hashes being written down or altered since, and
     /// tells which rows appeared, are gone or changed. What was derived before stays under derived/.
     ///
     /// # Errors
     /// If the disk will not, or `progress` says that it is cancelled.
     pub fn reanalyse(&self, by: &str, progress: &dyn Progress) -> Result<Changes, SurveyError> {
-        let before = self.ledger(progress)?.ledger.emissions;
+        let before = self.ledger(progress)?;
+        let warnings: Vec<Reason> =
+            before.warnings.into_iter().filter(|w| w.code == "derived_altered").collect();
+        let before = before.ledger.emissions;
         let engine = self.deriver.engine();
-        let derived;
+        let (derived, of);
         {
             let _lock = self.wait_to_work(progress)?;
             let wanted = self.read(jobs::wanted)?;
-            let old: Vec<_> = wanted
-                .into_iter()
-                .filter(|need| need.now.as_ref().is_none_or(|now| now.engine != engine))
-                .collect();
+            of = wanted.len() as u64;
+            let mut old = Vec::new();
+            for need in wanted {
+                let as_derived = match &need.now {
+                    Some(now) if now.engine == engine && !now.files.is_empty() => {
+                        now.altered(&self.folder)?.is_none()
+                    }
+                    _ => false,
+                };
+                if !as_derived {
+                    old.push(need);
+                }
+            }
             self.derive_all(&old, by, progress)?;
-            derived = old.len() as u64;
+            derived = (old.len() + warnings.len()) as u64;
         }
         let after = self.ledger(progress)?.ledger.emissions;
-        let mut changes = Changes { derived, ..Changes::default() };
+        let mut changes = Changes { derived, of, warnings, ..Changes::default() };
         for row in &after {
             match before.iter().find(|old| old.id == row.id) {
                 None => changes.appeared.push(row.clone()),

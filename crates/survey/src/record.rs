@@ -2,7 +2,7 @@
 //! replayed from the journal alike.
 
 use crate::SurveyError;
-use crate::canonical::value_of;
+use crate::canonical::{text_of, value_of};
 use crate::journal::Change;
 use crate::things::Thing;
 use rusqlite::{Connection, OptionalExtension};
@@ -75,6 +75,16 @@ pub(crate) fn put<T: Thing>(db: &Connection, thing: &T) -> Result<Change, Survey
         was: value(db, T::KIND, thing.id())?,
         is: Some(value_of(thing)?),
     })
+}
+
+/// Puts a thing in place of what stands there, in a record that was replayed to look at.
+pub(crate) fn overwrite<T: Thing>(replayed: &Connection, thing: &T) -> Result<(), SurveyError> {
+    let body = text_of(&value_of(thing)?);
+    replayed
+        .prepare_cached("UPDATE record SET body = ?3 WHERE kind = ?1 AND id = ?2")
+        .and_then(|mut update| update.execute([T::KIND, thing.id(), &body]))
+        .map(|_| ())
+        .map_err(fail)
 }
 
 /// The number of the entry that last touched a thing, if any did.

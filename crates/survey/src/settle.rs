@@ -1,6 +1,7 @@
 //! The ledger: a function of the record and of what was derived. What it must remember from one
 //! time to the next (which ids were given, and to what) is written into the journal.
 
+use crate::derive_part::FILE;
 use crate::jobs::{PROGRAM, failed_reason};
 use crate::journal::{self, Change};
 use crate::parts;
@@ -11,6 +12,7 @@ use crate::{Progress, SurveyError, record};
 use ledger::{Anchor, CaptureRow, Input, Outcome, RowEvent, SurveyInfo};
 use rusqlite::{Connection, OptionalExtension};
 use serde_json::Map;
+use std::sync::PoisonError;
 use units::Reason;
 
 /// Standard uncertainty of a clock that nobody states, seconds: set by hand to the second
@@ -24,7 +26,10 @@ impl Survey {
     /// If the disk will not, or `progress` says that it is cancelled.
     pub fn ledger(&self, progress: &dyn Progress) -> Result<Outcome, SurveyError> {
         self.finish_pending(progress)?;
-        self.ledger_now()
+        let mut outcome = self.ledger_now()?;
+        let mut remade = self.remade.lock().unwrap_or_else(PoisonError::into_inner);
+        outcome.warnings.append(&mut remade);
+        Ok(outcome)
     }
 
     /// The ledger of what was derived so far.
@@ -67,6 +72,13 @@ impl Survey {
 
     pub(crate) fn built_at(&self, db: &Connection, version: u64) -> Result<Outcome, SurveyError> {
         let then = journal::replay(db, Some(version))?;
+        // What was derived again into the same folder since is what lies there now.
+        for now in record::all::<Derivation>(db)? {
+            let was = record::get::<Derivation>(&then, &now.id)?;
+            if was.is_some_and(|was| was.folder == now.folder && was.files != now.files) {
+                record::overwrite(&then, &now)?;
+            }
+        }
         let mut outcome = self.built(&then)?;
         outcome.ledger.version = version;
         Ok(outcome)
@@ -102,9 +114,11 @@ impl Survey {
             let clock_s = parts::clock_of(&capture, chain);
             for part in parts::parts_of(&capture, clock_s, &movements) {
                 let derivation = record::get::<Derivation>(db, &part.id)?;
-                let derived = derivation.map(|d| self.derived(&d.folder)).transpose()?.flatten();
+                let derived = derivation.as_ref().map(|d| self.derived(d)).transpose()?.flatten();
                 if derived.is_none() && capture.set_aside.is_none() {
-                    warnings.extend(self.not_derived(db, &capture, &part.id)?);
+                    let lies_there = derivation
+                        .is_some_and(|d| self.folder.derived(&d.folder).join(FILE).exists());
+                    warnings.extend(self.not_derived(db, &capture, &part.id, lies_there)?);
                 }
                 let mut entry = listed(&capture, chain, clock_s);
                 entry.id = part.id;
@@ -146,6 +160,7 @@ impl Survey {
         db: &Connection,
         capture: &Capture,
         part: &str,
+        altered: bool,
     ) -> Result<Option<Reason>, SurveyError> {
         if !capture.is_derived_from() {
             return Ok(None);
@@ -160,6 +175,14 @@ impl Survey {
             .map_err(|e| self.fail("read its jobs", e))?;
         Ok(Some(match failed {
             Some(message) => failed_reason(part, message.as_deref()),
+            None if altered => Reason::new(
+                "derived_altered",
+                format!(
+                    "What was derived from {part} was altered since, outside this program, and counts \
+                     for nothing: `reanalyse` makes it anew from its evidence."
+                ),
+            )
+            .with("capture", part),
             None => Reason::new(
                 "not_analysed_yet",
                 format!("{part} is stored but not analysed yet: what it shows is not counted."),

@@ -1,7 +1,7 @@
 //! A survey, opened: its folder, its database, and what it says of itself.
 
 use crate::SurveyError;
-use crate::clock::time_in;
+use crate::clock::{now, runs_back, time_in};
 use crate::database;
 use crate::derive::{Derived, Deriver};
 use crate::floors::Floors;
@@ -13,7 +13,7 @@ use rusqlite::Connection;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
-use units::Utc;
+use units::{Reason, Utc};
 
 /// A survey, opened. Opening twice is safe: every change is one transaction, and programs that
 /// have the same survey open wait for each other.
@@ -22,6 +22,8 @@ pub struct Survey {
     pub(crate) db: Mutex<Connection>,
     pub(crate) deriver: Box<dyn Deriver>,
     pub(crate) cache: Mutex<BTreeMap<String, Arc<Derived>>>,
+    /// What was derived again since the last ledger because it was found altered.
+    pub(crate) remade: Mutex<Vec<Reason>>,
     /// Not a byte is written.
     pub(crate) unwritten: bool,
 }
@@ -48,7 +50,7 @@ impl Survey {
         let db = database::open(&folder)?;
         folder.sweep()?;
         let (db, cache) = (Mutex::new(db), Mutex::default());
-        Ok(Survey { folder, db, deriver, cache, unwritten: false })
+        Ok(Survey { folder, db, deriver, cache, remade: Mutex::default(), unwritten: false })
     }
 
     /// Opens a survey to read in it. Where nothing may be written (a locked stick, a disc) not a
@@ -80,7 +82,7 @@ impl Survey {
     ) -> Result<Survey, SurveyError> {
         let folder = Folder::at(dir);
         let (db, cache) = (Mutex::new(database::open_unwritten(&folder)?), Mutex::default());
-        Ok(Survey { folder, db, deriver, cache, unwritten: true })
+        Ok(Survey { folder, db, deriver, cache, remade: Mutex::default(), unwritten: true })
     }
 
     /// The survey's folder.
@@ -114,6 +116,27 @@ impl Survey {
             })?;
             Ok(entries)
         })
+    }
+
+    /// What to say if the machine's clock stands before the journal's latest entry: what is written
+    /// now would look as if it had been done before.
+    ///
+    /// # Errors
+    /// If the journal cannot be read.
+    pub fn clock_runs_back(&self) -> Result<Option<Reason>, SurveyError> {
+        let latest: Option<String> = self.read(|db| {
+            db.query_row("SELECT max(time) FROM journal", [], |row| row.get(0))
+                .map_err(|e| self.fail("read the journal", e))
+        })?;
+        let latest = latest.and_then(|time| Utc::parse(&time).ok());
+        Ok(latest.filter(|latest| runs_back(*latest, now())).map(|latest| {
+            let text = format!(
+                "The machine's clock says {}, before the journal's latest entry ({latest}): set it \
+                 right, else what is written now seems to have been done earlier.",
+                now()
+            );
+            Reason::new("clock_runs_back", text)
+        }))
     }
 
     /// A time as a person types it: RFC 3339, or without an offset in the survey's time zone.

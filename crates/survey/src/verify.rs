@@ -1,16 +1,21 @@
 //! Whether everything is as it was written: every evidence file against its hash, every column of
 //! the journal against its chain, and the record against what the journal adds up to.
 
+use crate::clock::runs_back;
 use crate::evidence::sha256_of;
 use crate::fault::{Fault, Verification};
 use crate::journal::{self, Change, Entry, NOTHING};
+use crate::strays::strays;
 use crate::survey::Survey;
-use crate::things::{Capture, FoundItem};
+use crate::things::{Capture, Derivation, FoundItem};
 use crate::{Progress, SurveyError, database, record};
+use capture::one_line;
 use ledger::FileInfo;
 use rusqlite::Connection;
 use rusqlite::types::ValueRef;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+use units::Utc;
 
 impl Survey {
     /// Checks everything. What killed programs left behind is no fault.
@@ -18,12 +23,23 @@ impl Survey {
     /// # Errors
     /// If it could not be checked (disk), or `progress` says that it is cancelled.
     pub fn verify(&self, progress: &dyn Progress) -> Result<Verification, SurveyError> {
+        let mut warnings = Vec::new();
         let (mut faults, files, entries, head) = self.read(|db| {
             let mut faults = check_database(db, self)?;
-            let (entries, head, replayed) = check_journal(db, self, &mut faults)?;
+            let (entries, head, replayed) = check_journal(db, self, &mut faults, &mut warnings)?;
             check_record(db, &replayed, self, &mut faults)?;
+            check_derived(&replayed, self, &mut faults)?;
             Ok((faults, evidence_of(&replayed)?, entries, head))
         })?;
+        let own: BTreeSet<PathBuf> =
+            files.keys().map(|sha256| self.folder.evidence(sha256)).collect();
+        for stray in strays(&self.folder, &|path| own.contains(path))? {
+            warnings.push(format!(
+                "{} belongs to nothing in the record and counts for nothing: left by an `add` that was \
+                 taken back or cut short, or put there by somebody else",
+                one_line(&stray.to_string_lossy())
+            ));
+        }
         let all: u64 = files.values().map(|(file, _)| file.bytes).sum();
         let mut done = 0;
         for (sha256, (file, of)) in &files {
@@ -33,6 +49,13 @@ impl Survey {
                 !progress.cancelled()
             };
             let (of, name, sha256) = (of.clone(), file.name.clone(), sha256.clone());
+            // What a link leads to is not what was put here, whatever its bytes.
+            if std::fs::symlink_metadata(&path).is_ok_and(|found| found.is_symlink()) {
+                let found = "is a link to somewhere else, not the file that was brought in".into();
+                faults.push(Fault::EvidenceAltered { of, name, sha256, found });
+                done += file.bytes;
+                continue;
+            }
             match sha256_of(&path, &keep_going) {
                 Ok(Some(found)) if found == sha256 => {}
                 Ok(Some(found)) => {
@@ -53,6 +76,7 @@ impl Survey {
         Ok(Verification {
             ok: faults.is_empty(),
             faults,
+            warnings,
             files: files.len() as u64,
             bytes: all,
             entries,
@@ -112,11 +136,28 @@ fn check_database(db: &Connection, survey: &Survey) -> Result<Vec<Fault>, Survey
     Ok(faults)
 }
 
+/// What was derived, where the journal says what it hashes to. Deleted, it is made again.
+fn check_derived(
+    replayed: &Connection,
+    survey: &Survey,
+    faults: &mut Vec<Fault>,
+) -> Result<(), SurveyError> {
+    for (of, value) in record::values(replayed, "derivation")? {
+        let Ok(derivation) = serde_json::from_value::<Derivation>(value) else { continue };
+        if let Some(name) = derivation.altered(&survey.folder)? {
+            let file = format!("derived/{}/{name}", derivation.folder);
+            faults.push(Fault::DerivedAltered { of, file });
+        }
+    }
+    Ok(())
+}
+
 /// The chain, entry by entry, and the record that the entries add up to.
 fn check_journal(
     db: &Connection,
     survey: &Survey,
     faults: &mut Vec<Fault>,
+    warnings: &mut Vec<String>,
 ) -> Result<(u64, String, Connection), SurveyError> {
     let fail = |e| survey.fail("read the journal", e);
     let replayed = database::scratch()?;
@@ -126,6 +167,7 @@ fn check_journal(
         .map_err(fail)?;
     let mut rows = query.query([]).map_err(fail)?;
     let (mut last, mut previous, mut count) = (0u64, NOTHING.to_owned(), 0u64);
+    let mut stamped: Option<Utc> = None;
     while let Some(row) = rows.next().map_err(fail)? {
         // Whatever lies there is read, also bytes that are no text any more.
         let text = |column: usize| -> Result<String, SurveyError> {
@@ -157,6 +199,16 @@ fn check_journal(
         } else if entry.previous != previous {
             fault("it was not written after the entry before it".into());
         }
+        let time = Utc::parse(&entry.time).ok();
+        if let (Some(before), Some(time)) = (stamped, time)
+            && runs_back(before, time)
+        {
+            warnings.push(format!(
+                "journal entry {seq} is stamped {time}, earlier than the entry before it ({before}): \
+                 the machine's clock was set back between them"
+            ));
+        }
+        stamped = time.or(stamped);
         (last, previous) = (seq, entry.hash.clone());
         match entry.changes() {
             Ok(changes) => {

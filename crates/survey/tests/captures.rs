@@ -237,3 +237,79 @@ fn stopping_leaves_nothing_half_done() {
     assert_eq!(rows(&survey).len(), before.len() + 1);
     assert!(survey.verify(&Quiet).expect("checked").ok);
 }
+
+#[test]
+fn what_is_said_otherwise_of_a_recording_that_is_there_is_told() {
+    let place = place();
+    let survey = small(place.path());
+    let yard = place.path().join("yard");
+    let said = |options: &AddOptions| {
+        survey.add(std::slice::from_ref(&yard), options, "", &Quiet).expect("there").remove(0)
+    };
+    let same = said(&at(Role::Reference, "yard"));
+    assert!(same.already && same.warnings.is_empty(), "{:?}", same.warnings);
+    let mut other = at(Role::Room, "yard");
+    other.overrides.format = Some("ci8".into());
+    other.overrides.rate_hz = Some(1e6);
+    let told = said(&other);
+    assert!(told.already && told.warnings.len() == 1, "{:?}", told.warnings);
+    let text = &told.warnings[0].text;
+    for words in [
+        "--role is reference there, room here",
+        "--format is unstated there, ci8 here",
+        "--rate",
+        "`amend C1`",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    assert!(!text.contains("--chain"), "{text}");
+}
+
+#[test]
+fn what_is_not_brought_in_when_one_fails_is_told() {
+    struct Told(std::sync::Mutex<Vec<String>>);
+    impl survey::Progress for Told {
+        fn step(&self, _: u64, _: u64, what: &str) {
+            self.0.lock().expect("free").push(what.to_owned());
+        }
+        fn cancelled(&self) -> bool {
+            false
+        }
+    }
+    let place = place();
+    let survey = small(place.path());
+    let new = |name| recording(place.path(), name, "2026-03-01T23:00:00Z", &[]);
+    // The second is in the survey already, elsewhere.
+    let files = [new("one"), place.path().join("yard"), new("three")];
+    let told = Told(std::sync::Mutex::default());
+    survey.add(&files, &at(Role::Room, "den"), "", &told).expect_err("the second");
+    let told = told.0.into_inner().expect("free");
+    assert!(told.iter().any(|line| line.starts_with("stored: C4 ")), "{told:?}");
+    let left: Vec<_> = told.iter().filter(|line| line.starts_with("not brought in: ")).collect();
+    assert!(left.len() == 1 && left[0].contains("yard") && left[0].contains("three"), "{left:?}");
+    assert!(!left[0].contains("one"), "{left:?}");
+}
+
+#[test]
+fn a_correction_that_cannot_be_is_refused_for_its_own_reason() {
+    let place = place();
+    let survey = small(place.path());
+    let refused = |amend: &Amend, words: &str| {
+        let error = survey.amend("C2", amend, "").expect_err(words);
+        assert!(error.exit_code() == 2 && error.to_string().contains(words), "{words}: {error}");
+    };
+    let over = |overrides| Amend { overrides, ..Amend::default() };
+    refused(&Amend { clock_s: Some(1e300), ..Amend::default() }, "a clock's correction");
+    refused(
+        &over(survey::Overrides { centre_hz: Some(-1e9), ..Default::default() }),
+        "a centre frequency of -1e9",
+    );
+    refused(
+        &over(survey::Overrides { columns: Some("time=Time".into()), ..Default::default() }),
+        "belong to a table",
+    );
+    let when = Some(Utc::parse("1850-01-01T00:00:00Z").expect("a time"));
+    let note = Note::Arrived { at: "den".into(), when, chain: None };
+    let error = survey.note(&note, "").expect_err("no such time").to_string();
+    assert!(error.contains("1850") && error.contains("Check the year"), "{error}");
+}

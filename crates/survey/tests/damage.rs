@@ -245,3 +245,69 @@ fn a_damaged_database_never_passes_for_another_one() {
     println!("{found} damages found, {harmless} in bytes that mean nothing");
     assert!(found > 20);
 }
+
+#[cfg(unix)]
+#[test]
+fn evidence_that_became_a_link_and_files_that_belong_to_nothing_are_told() {
+    let (place, case) = survey_on_disk();
+    let survey = open(place.path());
+    let path = survey.evidence_path(&survey.capture("C2").expect("there").recording);
+    drop(survey);
+    // Even where the link leads to the very bytes: they can be exchanged from outside.
+    let elsewhere = place.path().join("elsewhere");
+    fs::rename(&path, &elsewhere).expect("moved");
+    std::os::unix::fs::symlink(&elsewhere, &path).expect("linked");
+    let check = verified(place.path());
+    assert!(check.faults.len() == 1 && check.faults[0].to_string().contains("is a link"));
+    fs::remove_file(&path).expect("removed");
+    fs::rename(&elsewhere, &path).expect("moved back");
+    assert!(verified(place.path()).warnings.is_empty());
+    fs::write(case.join("evidence/planted"), "x").expect("written");
+    fs::write(path.with_file_name("planted\nnothing is altered"), "x").expect("written");
+    let check = verified(place.path());
+    assert!(check.ok, "{:?}", check.faults);
+    assert_eq!(check.warnings.len(), 2, "{:?}", check.warnings);
+    assert!(check.warnings.iter().all(|w| w.contains("planted") && !w.contains('\n')));
+}
+
+#[test]
+fn a_clock_that_was_set_back_is_told_and_is_no_fault() {
+    use survey::Entry;
+    let place = tempfile::tempdir().expect("a temporary folder");
+    drop(new_survey(place.path()));
+    let case = place.path().join("case");
+    // The first entry as a machine would have written it whose clock ran a hundred years ahead.
+    let first = open(place.path()).journal().expect("entries").remove(0);
+    assert!(open(place.path()).clock_runs_back().expect("asked").is_none());
+    let mut ahead = Entry { time: "2099-01-01T00:00:00Z".into(), ..first };
+    ahead.hash = ahead.hash_of_columns();
+    tamper(&case, &format!("UPDATE journal SET time = '{}', hash = '{}'", ahead.time, ahead.hash));
+    let survey = open(place.path());
+    assert!(survey.verify(&Quiet).expect("checked").warnings.is_empty());
+    let told = survey.clock_runs_back().expect("asked").expect("it does");
+    assert!(told.text.contains("2099-01-01T00:00:00Z"), "{}", told.text);
+    let text = survey::Note::Remark { text: "x".into(), at: None, from: None, until: None };
+    survey.note(&text, "").expect("not refused");
+    survey.note(&text, "").expect("not refused");
+    let check = survey.verify(&Quiet).expect("checked");
+    assert!(check.ok, "{:?}", check.faults);
+    assert_eq!(check.warnings.len(), 1, "once, where it was set back: {:?}", check.warnings);
+    assert!(check.warnings[0].contains("journal entry 2"), "{:?}", check.warnings);
+}
+
+#[test]
+fn an_emptied_database_beside_evidence_is_damage() {
+    for sql in ["PRAGMA user_version = 0", "PRAGMA user_version = -1", ""] {
+        let (_place, case) = survey_on_disk();
+        let file = case.join("survey.sqlite");
+        if sql.is_empty() {
+            fs::write(&file, "").expect("emptied");
+        } else {
+            Connection::open(&file).and_then(|db| db.execute_batch(sql)).expect("tampered");
+        }
+        let error = survey::Survey::open_with(&case, Fake::new()).expect_err("no survey any more");
+        assert!(error.is_damage() && error.exit_code() == 3, "{sql}: {error}");
+        assert!(error.to_string().contains("evidence beside it"), "{sql}: {error}");
+        assert!(!error.damage().contains("verify"), "{}", error.damage());
+    }
+}

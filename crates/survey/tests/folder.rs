@@ -121,3 +121,25 @@ fn a_survey_can_be_read_and_verified_without_writing_a_byte() {
     let none = Survey::open_unwritten_with(place.path(), Fake::new()).expect_err("no survey");
     assert!(none.to_string().contains("no survey"), "{none}");
 }
+
+#[test]
+fn of_several_that_start_a_survey_at_once_one_does() {
+    for _ in 0..8 {
+        let place = place();
+        let start = |i: usize| {
+            let by = Some(format!("technician {i}"));
+            let new = NewSurvey { name: None, region: None, time_zone: None, by };
+            Survey::create_with(&place.path().join("case"), &new, Fake::new())
+        };
+        let made: Vec<_> = std::thread::scope(|scope| {
+            let all: Vec<_> = (0..4).map(|i| scope.spawn(move || start(i))).collect();
+            all.into_iter().map(|one| one.join().expect("ended")).collect()
+        });
+        let won: Vec<usize> = (0..4).filter(|i| made[*i].is_ok()).collect();
+        assert_eq!(won.len(), 1, "{made:?}");
+        let entry = open(place.path()).journal().expect("entries").remove(0);
+        assert_eq!(entry.by, format!("technician {}", won[0]));
+        let refused = made.iter().filter_map(|one| one.as_ref().err());
+        assert!(refused.into_iter().all(|error| error.exit_code() == 2));
+    }
+}

@@ -13,6 +13,11 @@ const MOST_DB: f64 = 300.0;
 /// Radio waves end at 3000 GHz (ITU Radio Regulations, No. 1.5).
 const MOST_HZ: f64 = 3e12;
 
+/// The Epoch (POSIX.1): no clock of a machine that records counts from before it.
+const EARLIEST: Utc = Utc(0);
+/// No survey is made after this; a later time is a slip (common practice, no source): 2100-01-01.
+const LATEST: Utc = Utc(4_102_444_800_000_000_000);
+
 /// What is wrong, and what to do about it: a whole sentence.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Flaw {
@@ -37,7 +42,15 @@ fn named(what: &str, name: &str) -> Checked {
     Ok(())
 }
 
+fn typed(times: &[Option<Utc>]) -> Checked {
+    match times.iter().flatten().find(|at| !(EARLIEST..=LATEST).contains(*at)) {
+        Some(at) => wrong(format!("{at} is no time of a survey"), "Check the year."),
+        None => Ok(()),
+    }
+}
+
 fn span(from: Option<Utc>, until: Option<Utc>, what: &str) -> Checked {
+    typed(&[from, until])?;
     match (from, until) {
         (Some(from), Some(until)) if until < from => wrong(
             format!("{what} would end ({until}) before it began ({from})"),
@@ -138,6 +151,7 @@ pub(super) fn mapping(mapping: &Mapping) -> Checked {
 }
 
 pub(super) fn movement(movement: &Movement) -> Checked {
+    typed(&[Some(movement.at)])?;
     within("a clock's step", movement.clock_step_s, 0.0, 86400.0, "s")
 }
 
@@ -167,6 +181,7 @@ pub(super) fn reading(reading: &Reading) -> Checked {
         let remedy = "Give --frequency HZ or --emission ID.";
         return wrong("a reading needs what it is a reading of", remedy);
     }
+    typed(&[reading.at])?;
     band(reading.band.as_ref())?;
     if let Some(Strength { value, of }) = reading.strength
         && !(0.0..=of).contains(&value)
@@ -191,6 +206,8 @@ pub(crate) fn listening(from: Option<Utc>, until: Option<Utc>) -> Checked {
 pub(super) fn capture(capture: &Capture) -> Checked {
     listening(capture.from, capture.until)?;
     capture.bands.iter().try_for_each(|one| band(Some(one)))?;
+    typed(&[capture.overrides.start])?;
+    within("a centre frequency", capture.overrides.centre_hz, 0.0, MOST_HZ, "Hz")?;
     within("a gain", capture.gain_db, -MOST_DB, MOST_DB, "dB")?;
     within("a clock's correction", Some(capture.clock_s), -MOST_CLOCK_S, MOST_CLOCK_S, "s")
 }

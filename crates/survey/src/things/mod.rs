@@ -171,6 +171,10 @@ pub struct Derivation {
     pub folder: String,
     /// Number of the program's results.
     pub engine: u32,
+    /// SHA-256 of what lies in that folder to be read, by file name; empty where an older program
+    /// derived it.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub files: BTreeMap<String, String>,
 }
 
 /// A decision, join or split.
