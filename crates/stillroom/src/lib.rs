@@ -34,5 +34,8 @@ pub fn run(typed: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     progress::stop_on_interrupt();
+    survey::when_waiting(|| {
+        say::warn("another program is writing to this survey; waiting for it, two minutes at most");
+    });
     exit::status(commands::run(args))
 }

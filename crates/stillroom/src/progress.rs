@@ -1,6 +1,6 @@
 //! A progress bar on a terminal for what takes longer than a second, and Ctrl-C.
 
-use crate::wrap::printable;
+use capture::one_line;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -63,14 +63,15 @@ impl Bar {
 impl Bar {
     /// Says a line at once, above the bar.
     pub fn say(&self, line: &str) {
-        self.bar.suspend(|| anstream::eprintln!("{}", printable(line)));
+        self.bar.suspend(|| anstream::eprintln!("{}", one_line(line)));
     }
 }
 
 impl survey::Progress for Bar {
     fn step(&self, done: u64, of: u64, what: &str) {
-        // The survey tells an acknowledged capture as a step of this name.
-        if self.acknowledges && what.starts_with("stored: ") {
+        // The survey tells an acknowledged capture, and files left out, as steps of these names.
+        let told = ["stored: ", "not brought in: "].iter().any(|word| what.starts_with(word));
+        if self.acknowledges && told {
             self.say(what);
         }
         if self.began.elapsed() < Duration::from_secs(1) {
@@ -83,7 +84,7 @@ impl survey::Progress for Bar {
             && *said != what
         {
             *said = what.to_owned();
-            self.bar.set_message(printable(&said));
+            self.bar.set_message(one_line(&said));
         }
         self.bar.set_length(of);
         self.bar.set_position(done);

@@ -3,6 +3,7 @@
 use crate::args::Writing;
 use crate::wrap::{printable, wrapped};
 use anyhow::Context;
+use capture::one_line;
 use serde::Serialize;
 use std::io::Write;
 use survey::Survey;
@@ -22,6 +23,7 @@ pub fn open(writing: &Writing) -> anyhow::Result<(Survey, String)> {
              STILLROOM_BY",
         );
     }
+    warnings(survey.clock_runs_back()?.as_slice());
     Ok((survey, by))
 }
 
@@ -51,7 +53,7 @@ pub fn new_positions(survey: &Survey, known: &[String]) -> anyhow::Result<()> {
 
 /// A warning on standard error.
 pub fn warn(text: &str) {
-    anstream::eprint!("{}", wrapped(&printable(&format!("warning: {text}"))));
+    anstream::eprint!("{}", wrapped(&one_line(&format!("warning: {text}"))));
 }
 
 /// A result as JSON, alone on standard output.

@@ -4,6 +4,7 @@
 
 use crate::args::RegionArg;
 use crate::exit::{Failure, disk, refused};
+use crate::wrap;
 use anyhow::Context;
 use capture::write::{RowWriter, SigmfMeta, SigmfWriter, StagedFile};
 use capture::{Number, NumberKind, OpenOptions, Recording, TreatAs};
@@ -54,7 +55,7 @@ pub struct LogFiles {
 /// # Errors
 /// If it cannot be read or is no scene: the message names the key and the line.
 pub fn read(file: &Path) -> anyhow::Result<SceneFile> {
-    let name = file.display();
+    let name = wrap::path(file);
     let text = std::fs::read_to_string(file).map_err(|e| match e.kind() {
         std::io::ErrorKind::InvalidData => refused(format!("{name}: this is no UTF-8 text")),
         _ => disk(file, "read it", e),
@@ -98,7 +99,7 @@ fn read_sound(file: &Path) -> anyhow::Result<GivenSound> {
     const MOST_FRAMES: u64 = 48_000 * 3600;
     let options = OpenOptions { treat_as: Some(TreatAs::Sound), ..OpenOptions::default() };
     let Recording::Sound(sound) = capture::open(file, &options)?.recording else {
-        return Err(refused(format!("{}: expected a WAV file with sound", file.display())));
+        return Err(refused(format!("{}: expected a WAV file with sound", wrap::path(file))));
     };
     let frames = sound.len().min(MOST_FRAMES);
     let channels = usize::from(sound.channels().max(1));
@@ -122,7 +123,7 @@ pub fn write(
     if out.exists() && out.read_dir().map_or(true, |mut entries| entries.next().is_some()) {
         return Err(refused(format!(
             "{} is there and not an empty folder: name a new one",
-            out.display()
+            wrap::path(out)
         )));
     }
     let simulation = Simulation::with_sounds(&file.scene, seed, file.sounds)

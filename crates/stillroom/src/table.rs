@@ -2,6 +2,7 @@
 
 use crate::wrap::{columns, counted, wrapped};
 use analyse::{BurstRow, RecordingAnalysis};
+use capture::one_line;
 use ledger::{BandwidthIs, Emission, Shape};
 use ledger::{Ledger, LedgerRow, Reception, State};
 use std::fmt::Write as _;
@@ -205,7 +206,7 @@ pub fn balance(ledger: &Ledger) -> String {
 /// One recording's emissions.
 pub fn analysis(found: &RecordingAnalysis) -> String {
     let r = &found.recording;
-    let mut out = format!("{}: {}", r.path, r.format);
+    let mut out = format!("{}: {}", one_line(&r.path), r.format);
     if let Some(rate) = r.sample_rate_hz {
         let _ = write!(out, ", {} samples a second", frequency(rate).replace("Hz", "").trim_end());
     }

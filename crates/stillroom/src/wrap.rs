@@ -1,5 +1,7 @@
 //! Text as wide as the terminal, within limits. What is to be typed stays in one piece: it can be copied.
 
+use std::path::Path;
+
 /// Where no terminal says how wide it is: a file, a pipe.
 const COLUMNS: usize = 100;
 /// Narrower, tables break; wider, lines are hard to read.
@@ -77,6 +79,11 @@ pub fn printable(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()
 }
 
+/// A path within a line of text: a name may hold what would end the line.
+pub fn path(path: &Path) -> String {
+    capture::one_line(&path.to_string_lossy())
+}
+
 /// A number with its noun: `1 file`, `2 files`.
 pub fn counted(n: u64, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
@@ -104,6 +111,10 @@ mod tests {
 
     #[test]
     fn a_terminal_is_given_no_orders() {
+        assert_eq!(
+            path(Path::new("a.cu8\nnothing is altered\r\u{1b}[2J")),
+            "a.cu8\\nnothing is altered\\r\\u{1b}[2J"
+        );
         assert_eq!(printable("a\u{1b}[2Jb\nc"), "a\u{fffd}[2Jb\nc");
     }
 }

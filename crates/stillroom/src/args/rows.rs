@@ -12,7 +12,8 @@ pub struct Emissions {
     /// Only the first N rows by attention.
     #[arg(long, value_name = "N")]
     pub first: Option<usize>,
-    /// Print nothing but the balance; status 1 while rows are open or changed.
+    /// Print nothing but the balance; status 1 while rows are open or changed, or no
+    /// room or no reference was listened to.
     #[arg(long)]
     pub balanced: bool,
 }

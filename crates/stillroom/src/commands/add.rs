@@ -3,7 +3,7 @@
 use crate::commands::{circumstances, mapping};
 use crate::exit::Outcome;
 use crate::progress::Bar;
-use crate::{args, next, say, table};
+use crate::{args, next, say, table, wrap};
 use serde::Serialize;
 use survey::{AddOptions, Added, Survey};
 use units::Reason;
@@ -26,7 +26,7 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
     }
     for one in &added {
         let verb = if one.already { "is there already, nothing done:" } else { "is" };
-        say::text(&format!("{} {verb} {}\n", one.file.display(), one.capture))?;
+        say::text(&format!("{} {verb} {}\n", wrap::path(&one.file), one.capture))?;
         say::warnings(&one.warnings);
     }
     say::new_positions(&survey, &known)?;

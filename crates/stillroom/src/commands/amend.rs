@@ -2,9 +2,12 @@
 
 use crate::commands::circumstances;
 use crate::exit::Outcome;
-use crate::{args, say};
+use crate::wrap::wrapped;
+use crate::{args, next, say};
+use capture::one_line;
 use serde::Serialize;
-use survey::Amend;
+use serde_json::Value;
+use survey::{Amend, Capture, Difference, Survey};
 use units::Reason;
 
 /// What `amend --json` prints.
@@ -36,14 +39,42 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         restore: args.restore,
     };
     let known = say::known_positions(&survey)?;
-    let warnings = survey.amend(&args.capture, &amend, &by)?;
+    let id = args.capture.to_uppercase();
+    let before = survey.capture(&id)?;
+    let warnings = survey.amend(&id, &amend, &by)?;
+    let after = survey.capture(&id)?;
     if args.survey.json.json {
-        let (capture, warnings) = (args.capture.as_str(), warnings.as_slice());
+        let (capture, warnings) = (id.as_str(), warnings.as_slice());
         say::json(&Amended { schema: "stillroom.amended/1", capture, warnings })?;
         return Ok(Outcome::Done);
     }
     say::warnings(&warnings);
-    say::text(&format!("{} is corrected\n", args.capture.to_uppercase()))?;
+    let change = Difference {
+        kind: "capture".into(),
+        was: Some(said_of(&survey, &before)?),
+        is: Some(said_of(&survey, &after)?),
+        id,
+    };
+    say::text(&wrapped(&one_line(&change.to_string())))?;
     say::new_positions(&survey, &known)?;
+    let dir = next::quoted(&args.survey.dir.to_string_lossy());
+    say::text(&format!("Next: see what the ledger makes of it:\n    stillroom emissions {dir}\n"))?;
     Ok(Outcome::Done)
+}
+
+/// What people say of a capture, its position by name.
+fn said_of(survey: &Survey, capture: &Capture) -> anyhow::Result<Value> {
+    let mut said = serde_json::to_value(capture)?;
+    if let Value::Object(said) = &mut said {
+        if let Some(Value::Object(over)) = said.remove("overrides") {
+            said.extend(over.into_iter().map(|(key, value)| (format!("stated {key}"), value)));
+        }
+        said.remove("warnings");
+        let positions = survey.positions()?;
+        let named = positions.into_iter().find(|p| Some(&p.id) == capture.position.as_ref());
+        said.insert("position".into(), named.map(|p| p.name).into());
+        // What is not there says nothing.
+        said.retain(|_, value| !value.is_null());
+    }
+    Ok(said)
 }

@@ -7,7 +7,7 @@ use crate::progress::Bar;
 use crate::wrap::wrapped;
 use crate::{say, table};
 use analyse::{AnalyseOptions, Analysed, Document, Region, analyse_opened};
-use capture::{Annotation, OpenOptions, TreatAs};
+use capture::{Annotation, OpenOptions, TreatAs, one_line};
 use jiff::tz::TimeZone;
 use std::path::PathBuf;
 
@@ -102,7 +102,7 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
 fn print(one: &Analysed, claims: &[Annotation]) -> anyhow::Result<()> {
     let mut text = table::analysis(&one.analysis);
     for warning in &one.analysis.warnings {
-        text.push_str(&wrapped(&format!("warning: {}", warning.text)));
+        text.push_str(&wrapped(&format!("warning: {}", one_line(&warning.text))));
     }
     for claim in claims.iter().take(CLAIMS_SHOWN) {
         text.push_str(&wrapped(&claimed(claim)));
@@ -126,5 +126,6 @@ fn claimed(claim: &Annotation) -> String {
         }
         _ => String::new(),
     };
+    let words = one_line(words);
     format!("the file claims: {words}{place}, from sample {} on", claim.first_sample)
 }

@@ -5,7 +5,7 @@
 use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
 use crate::simulated::{self, Wanted};
-use crate::{args, next, say, scene, table};
+use crate::{args, next, say, scene, table, wrap};
 use std::path::{Path, PathBuf};
 
 /// The invented place.
@@ -37,8 +37,8 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
         "{}{}\nThe survey: {}\nIts recordings, with what is true of them: {}\n",
         table::ledger(&outcome.ledger, None),
         next::steps(&outcome.ledger, &dir),
-        dir.display(),
-        recordings.display(),
+        wrap::path(&dir),
+        wrap::path(&recordings),
     ))?;
     Ok(Outcome::Done)
 }
@@ -49,7 +49,7 @@ fn folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
         if folder.exists() && folder.read_dir().map_or(true, |mut e| e.next().is_some()) {
             return Err(refused(format!(
                 "{} is there and not an empty folder: name a new one",
-                folder.display()
+                wrap::path(folder)
             )));
         }
         return Ok(folder.to_owned());
@@ -64,7 +64,7 @@ fn folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
         if !entries.filter_map(Result::ok).all(|entry| ours(entry.path())) {
             return Err(refused(format!(
                 "{} holds other files too: name another folder with --out",
-                folder.display()
+                wrap::path(&folder)
             )));
         }
         std::fs::remove_dir_all(&folder).map_err(|e| disk(&folder, "make it anew", e))?;

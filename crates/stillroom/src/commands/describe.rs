@@ -1,7 +1,7 @@
 //! `describe`: prints the record as TOML, or makes the survey say what a text says.
 
 use crate::exit::{Outcome, disk, refused};
-use crate::{args, say};
+use crate::{args, say, wrap};
 use anyhow::Context;
 use serde::Serialize;
 use serde_json::Value;
@@ -22,7 +22,7 @@ pub fn run(args: &args::Describe) -> anyhow::Result<Outcome> {
     };
     let text = read(file)?;
     let (survey, by) = say::open(&args.survey)?;
-    let differences = survey.apply(&text, &by).with_context(|| format!("{}", file.display()))?;
+    let differences = survey.apply(&text, &by).with_context(|| wrap::path(file))?;
     if args.survey.json.json {
         let differences = differences.iter().map(DifferenceJson::of).collect();
         say::json(&DifferencesDocument { schema: "stillroom.differences/1", differences })?;
@@ -39,7 +39,7 @@ fn read(file: &Path) -> anyhow::Result<String> {
     let bytes = std::fs::read(file).map_err(|e| disk(file, "read it", e))?;
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
-        refused(format!("{}, byte {at}: this is no UTF-8 text: save it as UTF-8", file.display()))
+        refused(format!("{}, byte {at}: this is no UTF-8 text: save it as UTF-8", wrap::path(file)))
     })
 }
 

@@ -12,17 +12,18 @@ pub fn run(args: &args::Emissions) -> anyhow::Result<Outcome> {
     let outcome = survey.ledger(&bar)?;
     drop(bar);
     let mut ledger = outcome.ledger;
-    let balance = ledger.balance;
+    let balanced = next::balances(&ledger);
     say::warnings(&outcome.warnings);
     if args.survey.json.json {
         ledger.emissions.truncate(args.first.unwrap_or(usize::MAX));
         say::json(&ledger)?;
     } else if args.balanced {
         say::text(&table::balance(&ledger))?;
+        say::text(&next::lacking(&ledger))?;
     } else {
         say::text(&table::ledger(&ledger, args.first))?;
+        say::text(&next::set_aside(&ledger))?;
         say::text(&next::steps(&ledger, &args.survey.dir))?;
     }
-    let balanced = balance.open == 0 && balance.changed == 0;
     Ok(if args.balanced && !balanced { Outcome::No } else { Outcome::Done })
 }

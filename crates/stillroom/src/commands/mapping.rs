@@ -3,7 +3,7 @@
 
 use crate::exit::refused;
 use crate::progress::asking;
-use crate::wrap::{printable, wrapped};
+use crate::wrap::{path, printable, wrapped};
 use capture::OpenOptions;
 use capture::table::{Mapping, Proposal, propose};
 use std::io::{BufRead, IsTerminal, Write};
@@ -58,7 +58,7 @@ fn ask_one(
 ) -> anyhow::Result<String> {
     let proposed = proposal.mapping.to_string();
     let columns = proposal.columns.join(", ");
-    let mut question = format!("{} has these columns: {columns}\n", file.display());
+    let mut question = format!("{} has these columns: {columns}\n", path(file));
     question.push_str("It would be read as\n");
     let mut said = wrapped(&printable(&question));
     said.push_str(&format!("    {}\n", printable(&proposed)));

@@ -1,7 +1,7 @@
 //! `new`: starts a survey.
 
 use crate::exit::Outcome;
-use crate::{args, say};
+use crate::{args, say, wrap};
 use serde::Serialize;
 use survey::{Head, NewSurvey, Survey};
 
@@ -32,10 +32,10 @@ pub fn run(args: &args::New) -> anyhow::Result<Outcome> {
     say::text(&format!(
         "survey '{}' in {}: region {}, time zone {}, technician {}\n",
         head.name,
-        args.dir.display(),
+        wrap::path(&args.dir),
         head.region,
         head.time_zone,
-        head.technician.as_deref().unwrap_or("unstated"),
+        capture::one_line(head.technician.as_deref().unwrap_or("unstated")),
     ))?;
     Ok(Outcome::Done)
 }

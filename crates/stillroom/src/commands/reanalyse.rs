@@ -2,6 +2,7 @@
 
 use crate::exit::Outcome;
 use crate::progress::Bar;
+use crate::wrap::{counted, wrapped};
 use crate::{args, say, table};
 use ledger::LedgerRow;
 use serde::Serialize;
@@ -29,6 +30,7 @@ pub fn run(args: &args::Reanalyse) -> anyhow::Result<Outcome> {
     let bar = Bar::new();
     let changes = survey.reanalyse(&by, &bar)?;
     drop(bar);
+    say::warnings(&changes.warnings);
     if args.survey.json.json {
         say::json(&ChangesDocument {
             schema: "stillroom.changes/1",
@@ -44,9 +46,18 @@ pub fn run(args: &args::Reanalyse) -> anyhow::Result<Outcome> {
 }
 
 fn text(changes: &Changes) -> String {
+    if changes.derived == 0 {
+        let why = if changes.of == 0 {
+            "there is none that counts and that anything is derived from".to_owned()
+        } else {
+            let n = counted(changes.of, "recording was", "recordings were");
+            format!("{n} analysed by this version already, and nothing derived was altered since")
+        };
+        return wrapped(&format!("0 captures analysed again: {why}"));
+    }
     let mut out = format!(
-        "{} captures analysed again: {} rows appeared, {} gone, {} changed\n",
-        changes.derived,
+        "{} analysed again: {} rows appeared, {} gone, {} changed\n",
+        counted(changes.derived, "capture", "captures"),
         changes.appeared.len(),
         changes.gone.len(),
         changes.changed.len()

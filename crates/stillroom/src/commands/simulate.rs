@@ -4,7 +4,7 @@ use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::scene::{self, Written};
 use crate::wrap::{counted, wrapped};
-use crate::{args, say, table};
+use crate::{args, say, table, wrap};
 use serde::Serialize;
 use simulate::VisitPlan;
 use std::path::Path;
@@ -50,7 +50,7 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
         let seconds = seconds(plan);
         text.push_str(&format!(
             "{}  {} of {} samples a second, {} segments, at {}\n",
-            path.display(),
+            wrap::path(path),
             table::length(seconds),
             plan.sample_rate_hz,
             plan.segments.len(),
@@ -60,14 +60,14 @@ pub fn run(args: &args::Simulate) -> anyhow::Result<Outcome> {
     for log in &written.logs {
         text.push_str(&wrapped(&format!(
             "{}  {} of '{}', to be read with --columns '{}'\n{}  where it was when",
-            log.log.display(),
+            wrap::path(&log.log),
             counted(log.walk.rows.len() as u64, "event", "events"),
             log.walk.detector,
             log.columns,
-            log.movements.display(),
+            wrap::path(&log.movements),
         )));
     }
-    text.push_str(&format!("{}  what is true of them\n", written.truth.display()));
+    text.push_str(&format!("{}  what is true of them\n", wrap::path(&written.truth)));
     say::text(&text)?;
     Ok(Outcome::Done)
 }

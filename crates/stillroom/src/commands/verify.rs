@@ -13,6 +13,7 @@ struct VerifyDocument<'a> {
     schema: &'static str,
     ok: bool,
     faults: Vec<String>,
+    warnings: &'a [String],
     files: u64,
     bytes: u64,
     entries: u64,
@@ -34,6 +35,7 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
             schema: "stillroom.verification/1",
             ok: found.ok,
             faults,
+            warnings: &found.warnings,
             files: found.files,
             bytes: found.bytes,
             entries: found.entries,
@@ -42,6 +44,9 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
     } else {
         for fault in &faults {
             say::text(&wrapped(&format!("FAULT: {fault}")))?;
+        }
+        for warning in &found.warnings {
+            say::text(&wrapped(&format!("warning: {warning}")))?;
         }
         let verdict = if found.ok { "nothing is altered or missing" } else { "NOT as it was" };
         say::text(&wrapped(&format!(
@@ -57,7 +62,7 @@ pub fn run(args: &args::Verify) -> anyhow::Result<Outcome> {
 
 /// So damaged that not everything could be checked.
 fn damaged(args: &args::Verify, error: &SurveyError) -> anyhow::Result<Outcome> {
-    let fault = error.to_string();
+    let fault = error.damage();
     if args.survey.json.json {
         let schema = "stillroom.verification/1";
         say::json(&VerifyDocument { schema, faults: vec![fault], ..VerifyDocument::default() })?;
