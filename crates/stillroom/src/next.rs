@@ -3,7 +3,7 @@
 use crate::table::place;
 use crate::wrap::{counted, wrapped};
 use capture::one_line;
-use ledger::{CaptureKind, Ledger, LedgerRow, Role, State};
+use ledger::{CaptureInfo, CaptureKind, Ledger, LedgerRow, Role, State};
 use std::path::Path;
 use units::Zone;
 
@@ -26,7 +26,14 @@ fn listened(ledger: &Ledger, role: impl Fn(Role) -> bool) -> bool {
         receptions.any(|reception| reception.heard && reception.capture == id)
     };
     let mut counts = ledger.captures.iter().filter(|c| c.set_aside.is_none() && role(c.role));
-    counts.any(|capture| !capture.listened.is_empty() || heard(&capture.id))
+    // Samples that are all the same have no noise, and so no limit: the receiver heard nothing.
+    let any = |c: &CaptureInfo| match c.kind {
+        CaptureKind::Iq => {
+            c.listened.iter().any(|l| l.limit_dbfs.is_some() || l.limit_dbm.is_some())
+        }
+        _ => !c.listened.is_empty(),
+    };
+    counts.any(|capture| any(capture) || heard(&capture.id))
 }
 
 fn a_room(ledger: &Ledger) -> bool {
