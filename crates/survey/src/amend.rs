@@ -54,7 +54,7 @@ impl Survey {
         let said_anew = overrides != before.overrides;
         let listening = amend.from.or(amend.until).is_some() || amend.bands.is_some();
         // Files are looked at again outside the transaction; what they hold never changes.
-        let look = if !said_anew && !(before.is_log() && listening) {
+        let look = if !(said_anew || before.is_log() && listening) {
             None
         } else {
             let staging = self.folder.stage()?;
