@@ -42,8 +42,10 @@ pub struct Capture {
     pub position: Option<String>,
     /// Receiver, cable, antenna and setting; levels compare only inside one chain.
     pub chain: Chain,
-    /// How the room was.
+    /// Name of the condition that the room was in.
     pub condition: Option<String>,
+    /// What that condition is; `None` where nobody stated it.
+    pub room_state: Option<crate::RoomState>,
     /// Evidence files.
     pub files: Vec<FileInfo>,
     /// Start, clock corrected.
@@ -265,8 +267,7 @@ pub struct ReceptionKey {
     pub centre_hz: f64,
     /// Width of the row in that capture, hertz.
     pub width_hz: f64,
-    /// Line of the log's first event there: two rows of a log may share their band. `None` for
-    /// other kinds.
+    /// Line of a log's first event there (two of its rows may share their band), else `None`.
     #[serde(default)]
     pub line: Option<u64>,
 }

@@ -31,6 +31,7 @@ mod origin;
 mod places;
 mod receiver;
 mod receptions;
+mod room;
 mod round;
 mod services;
 mod shares;
@@ -46,6 +47,7 @@ pub use build::build;
 pub use compare::loudest;
 pub use contract::*;
 pub use input::*;
+pub use room::RoomState;
 // The floors above read rows without naming the floors beneath.
 pub use detect::{BandwidthIs, Listened, Shape};
 pub use identify::Emission;

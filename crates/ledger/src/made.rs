@@ -61,6 +61,7 @@ pub(crate) fn iq(id: &str, start_s: f64, position: &str, centres_hz: &[f64]) -> 
         position: Some(position.into()),
         chain: Chain { name: "receiver".into(), ..Chain::default() },
         condition: None,
+        room_state: None,
         files: Vec::new(),
         start: Some(at(start_s)),
         stop: Some(at(start_s + 60.0)),

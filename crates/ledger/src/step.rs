@@ -4,6 +4,7 @@
 use crate::activity::Activity;
 use crate::contract::{Reception, Role};
 use crate::input::Input;
+use crate::room::RoomState;
 use units::Zone;
 
 /// That it keeps step, and how much that says.
@@ -23,22 +24,6 @@ pub(crate) struct InStep {
     pub(crate) ratio: f64,
     /// Some of that silence was in the same place while the room was empty.
     pub(crate) same_place: bool,
-}
-
-/// How a room was, of what people write: the words that the program offers, in any sentence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Condition {
-    Empty,
-    Used,
-}
-
-fn condition(words: &str) -> Option<Condition> {
-    let words = words.to_lowercase();
-    if words.contains("empty") {
-        return Some(Condition::Empty);
-    }
-    let used = ["in use", "meeting", "known sound"].iter().any(|w| words.contains(w));
-    used.then_some(Condition::Used)
 }
 
 /// How far a level must lie over the limit for silence to count, dB: in the same place, and
@@ -61,22 +46,23 @@ pub(crate) fn of(input: &Input, receptions: &[Reception], activity: &Activity) -
     let position =
         |r: &Reception| input.positions.iter().find(|p| Some(&p.id) == r.position.as_ref());
     let room = |r: &Reception| position(r).map(|p| p.room.as_ref().unwrap_or(&p.name));
-    let how = |r: &Reception| {
+    // Whether the room was in use, as somebody stated.
+    let in_use = |r: &Reception| {
         let capture = input.captures.iter().find(|c| c.id == r.capture)?;
-        condition(capture.condition.as_deref()?)
+        Some(capture.room_state? != RoomState::Empty)
     };
     let heard: Vec<&Reception> = listened().filter(|r| r.heard).collect();
     let loudest = heard.iter().max_by(|a, b| level(a).total_cmp(&level(b)))?;
     let used = |r: &&&Reception| {
         let inside = position(r).is_some_and(|p| matches!(p.zone, Zone::Inside | Zone::Moving));
-        inside && room(r) == room(loudest) && how(r) == Some(Condition::Used)
+        inside && room(r) == room(loudest) && in_use(r) == Some(true)
     };
     if heard.iter().filter(used).count() != heard.len() {
         return None;
     }
     let silent: Vec<(&Reception, Option<f64>)> = listened()
         .filter(|r| !r.heard && r.looked_s >= SILENT_S)
-        .filter(|r| room(r) != room(loudest) || how(r) != Some(Condition::Used))
+        .filter(|r| room(r) != room(loudest) || in_use(r) != Some(true))
         .filter_map(|r| {
             let here = heard.iter().any(|h| h.position == r.position);
             let over = margin_db(&heard, r);
@@ -95,7 +81,8 @@ pub(crate) fn of(input: &Input, receptions: &[Reception], activity: &Activity) -
     // One that comes and goes as it likes: the chance of this very sequence, beta–binomial with
     // Jeffreys' prior.
     let chance = sequence(heard.len(), whole as usize);
-    let here = |r: &Reception| r.position == loudest.position;
+    // In the same place only what is stated to have been empty speaks of an empty room.
+    let here = |r: &Reception| r.position == loudest.position && in_use(r) == Some(false);
     let same_place = silent.iter().any(|(r, _)| here(r));
     let counted = silent.iter().filter(|(r, _)| here(r) || !same_place);
     Some(InStep {

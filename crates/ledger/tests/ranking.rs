@@ -2,7 +2,7 @@
 
 mod support;
 
-use ledger::{Input, KnownDevice, LedgerRow, Role, Shape, build};
+use ledger::{Input, KnownDevice, LedgerRow, Role, RoomState, Shape, build};
 use support::*;
 use units::{Band, Dbm, Value};
 
@@ -118,15 +118,25 @@ fn a_reporter_says_its_period() {
 #[test]
 fn on_only_with_the_room() {
     let mut input = survey(&[PLANTED], &[[NAN, -50.0, NAN, NAN, NAN]]);
-    input.captures[1].condition = Some("meeting".into());
+    input.captures[1].room_state = Some(RoomState::Meeting);
     let mut night = capture("C6", Role::Room, "P2", minute(480.0), Vec::new());
-    night.condition = Some("empty".into());
+    night.room_state = Some(RoomState::Empty);
     input.captures.push(night.clone());
     let rows = self::rows(&input);
     assert_eq!(
         text(&rows[0], "with_the_room"),
         "on only while Boardroom was in use: silent for 10 s when it was empty"
     );
+    // What a condition is called decides nothing: what it is stated to be does.
+    let empty_room = |name: &str, state: Option<RoomState>| {
+        let mut named = input.clone();
+        named.captures[5].condition = Some(name.into());
+        named.captures[5].room_state = state;
+        text(&self::rows(&named)[0], "with_the_room").contains("when it was empty")
+    };
+    assert!(!empty_room("not empty", Some(RoomState::InUse)));
+    assert!(!empty_room("empty", None));
+    assert!(empty_room("no meeting", Some(RoomState::Empty)));
     // Bursts, one in ten seconds, may have missed every look.
     let mut few = input.clone();
     let bursts = &mut few.captures[1].rows[0].emission;
@@ -147,7 +157,7 @@ fn on_only_with_the_room() {
     );
     // What keeps step with a room is likelier in it: more so than were nobody told of its use.
     let mut untold = input.clone();
-    untold.captures[1].condition = None;
+    untold.captures[1].room_state = None;
     let p = |rows: &[LedgerRow]| rows[0].origin.p_inside.expect("levels");
     assert!(p(&with_step) > p(&self::rows(&untold)));
     [0, 2, 3, 4].iter().for_each(|&k| deaf(&mut input.captures[k]));

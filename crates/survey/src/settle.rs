@@ -7,7 +7,7 @@ use crate::journal::{self, Change};
 use crate::parts;
 use crate::pen::Pen;
 use crate::survey::{Survey, head_of};
-use crate::things::{Capture, Chain, Derivation, Identity, StoredAct};
+use crate::things::{Capture, Chain, Condition, Derivation, Identity, StoredAct};
 use crate::{Progress, SurveyError, record};
 use ledger::{Anchor, CaptureRow, Input, Outcome, RowEvent, SurveyInfo};
 use rusqlite::{Connection, OptionalExtension};
@@ -107,6 +107,7 @@ impl Survey {
         let (version, journal_head) = journal::head(db)?;
         let movements = parts::movements(db)?;
         let chains = record::all::<Chain>(db)?;
+        let conditions = record::all::<Condition>(db)?;
         let mut warnings = Vec::new();
         let mut captures = Vec::new();
         for capture in record::all::<Capture>(db)? {
@@ -122,6 +123,8 @@ impl Survey {
                 }
                 let mut entry = listed(&capture, chain, clock_s);
                 entry.id = part.id;
+                let named = conditions.iter().find(|c| Some(&c.name) == entry.condition.as_ref());
+                entry.room_state = named.and_then(|condition| condition.state);
                 if let (Some((from, until)), Some(start)) = (part.range_s, entry.start) {
                     entry.start = Some(start.plus_seconds(from));
                     entry.stop = Some(start.plus_seconds(until));
@@ -232,6 +235,7 @@ fn listed(capture: &Capture, chain: Option<&Chain>, clock_s: f64) -> ledger::Cap
             frequency_u_ppm: chain.and_then(|chain| chain.frequency_u_ppm),
         },
         condition: capture.condition.clone(),
+        room_state: None,
         files: capture.files.clone(),
         start: span.map(|(start, _)| start),
         stop: span.map(|(_, stop)| stop),

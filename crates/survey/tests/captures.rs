@@ -153,6 +153,43 @@ fn corrections_move_a_capture_and_its_clock() {
 }
 
 #[test]
+fn what_a_condition_is_stated_to_be_counts_and_not_its_name() {
+    let place = place();
+    let survey = small(place.path());
+    let during = |condition: &str| AddOptions {
+        condition: Some(condition.into()),
+        ..at(Role::Room, "boardroom")
+    };
+    let evening = [(434_250_000.0, -41.0, 2.0)];
+    let evening = recording(place.path(), "evening", "2026-03-01T23:00:00Z", &evening);
+    add(&survey, &evening, &during("as rehearsed"));
+    let night = recording(place.path(), "night", "2026-03-02T02:00:00Z", &[]);
+    add(&survey, &night, &during("not empty"));
+    let with_the_room = || {
+        let ledger = survey.ledger(&Quiet).expect("a ledger").ledger;
+        let rows = ledger.emissions.iter().flat_map(|row| &row.attention.reasons);
+        rows.filter(|reason| reason.code == "with_the_room").count()
+    };
+    assert_eq!(with_the_room(), 0, "nobody stated how the room was");
+    let state = |name: &str, state: &str| {
+        let line = format!("name = \"{name}\"\n");
+        let text = survey.describe().expect("a text");
+        assert!(text.contains(&line), "{text}");
+        let old: String = (text.lines())
+            .filter(|l| !l.starts_with("state = \"in-use\""))
+            .map(|l| format!("{l}\n"))
+            .collect();
+        let edited = old.replace(&line, &format!("{line}state = \"{state}\"\n"));
+        survey.apply(&edited, "").expect("applied");
+    };
+    state("not empty", "in-use");
+    assert_eq!(with_the_room(), 0, "in use both times");
+    state("not empty", "empty");
+    state("as rehearsed", "meeting");
+    assert_eq!(with_the_room(), 1, "{}", survey.describe().expect("a text"));
+}
+
+#[test]
 fn a_recording_that_cannot_be_analysed_does_not_stop_the_rest() {
     let place = place();
     let survey = small(place.path());

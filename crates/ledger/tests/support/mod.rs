@@ -75,6 +75,7 @@ pub fn capture(id: &str, role: Role, position: &str, start: Utc, rows: Vec<Captu
         position: Some(position.to_owned()).filter(|p| !p.is_empty()),
         chain: Chain { name: "stepper".into(), ..Chain::default() },
         condition: None,
+        room_state: None,
         files: Vec::new(),
         start: Some(start),
         stop: Some(start.plus_seconds(10.0)),

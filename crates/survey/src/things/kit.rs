@@ -1,5 +1,6 @@
 //! What one works with: chains, conditions of rooms, mappings of tables.
 
+pub use ledger::RoomState;
 use serde::{Deserialize, Serialize};
 use units::Band;
 
@@ -48,20 +49,6 @@ pub struct Chain {
     pub coupling: Coupling,
     /// Free text.
     pub notes: Option<String>,
-}
-
-/// How a room was.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum RoomState {
-    /// Nobody there.
-    Empty,
-    /// Used as on any day.
-    InUse,
-    /// A meeting, staged or real.
-    Meeting,
-    /// A known sound was played.
-    KnownSound,
 }
 
 /// A condition that captures name.
