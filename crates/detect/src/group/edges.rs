@@ -29,6 +29,9 @@ impl Line {
         }
     }
     pub(super) fn own_edges(&self) -> Edges {
+        *self.own_edges.get_or_init(|| self.edges_of_pulses())
+    }
+    fn edges_of_pulses(&self) -> Edges {
         let wide: Vec<&Pulse> = self.best.iter().filter(|p| !p.bare).collect();
         let bare = 2 * wide.len() < self.best.len();
         if bare {

@@ -1,9 +1,10 @@
 //! One line: pulses of like frequency and width, remembered as sums, its loudest pulses and its
 //! earliest on-times. Memory does not grow with the number of pulses.
 
-use super::edges::median;
+use super::edges::{Edges, median};
 use super::spans::Spans;
 use crate::pulse::Pulse;
+use std::sync::OnceLock;
 use units::{db_from_ratio, ratio_from_db};
 
 /// Loudest pulses kept in full: they give edges, width and excerpts.
@@ -66,6 +67,8 @@ pub(super) struct Line {
     u_time_sum: f64,
     /// Band of a line made of pieces.
     pub extent: Option<(f64, f64)>,
+    /// Edges of its pulses, until the next one comes.
+    pub(super) own_edges: OnceLock<Edges>,
 }
 
 impl Line {
@@ -93,12 +96,14 @@ impl Line {
             cut_high: 0.0,
             u_time_sum: 0.0,
             extent: None,
+            own_edges: OnceLock::new(),
         };
         line.push(p);
         line
     }
     /// Takes one more pulse.
     pub fn push(&mut self, p: &Pulse) {
+        self.own_edges = OnceLock::new();
         let length = (p.stop_s - p.start_s).max(f64::MIN_POSITIVE);
         // Past the kept ones, only what follows the last stop is on-time not counted yet.
         let late = || (p.start_s > self.last.0, (p.stop_s - p.start_s.max(self.last.0)).max(0.0));
@@ -185,6 +190,7 @@ impl Line {
             }
             Role::Same => {}
         }
+        self.own_edges = OnceLock::new();
         self.time_s += other.time_s;
         self.energy += other.energy;
         self.noise += other.noise;
