@@ -75,10 +75,14 @@ fn ask_one(
     let mut answer = String::new();
     // An empty answer knows no scale.
     while answer.is_empty() || (guessed && answer.trim().is_empty()) {
-        write!(out, "{ask}")?;
-        out.flush()?;
         answer.clear();
-        if asking(|| answers.read_line(&mut answer))? == 0 {
+        // From the first letter of the question on, an interrupt ends it.
+        let read = asking(|| {
+            write!(out, "{ask}")?;
+            out.flush()?;
+            answers.read_line(&mut answer)
+        })?;
+        if read == 0 {
             break;
         }
     }
