@@ -329,13 +329,18 @@ fn periods(out: &mut String, scores: &[Score]) {
     let within = found.iter().filter(|(p, u, t)| (p - t).abs() <= 1.645 * u).count();
     let leads = |s: &&Score| s.planted.iter().all(|(_, rank)| rank.is_some_and(|r| r <= 2));
     let logs = scores.iter().filter(|s| s.scene == "logs");
+    let voices: Vec<f64> = (logs.clone().flat_map(|s| &s.inside))
+        .filter(|(name, ..)| name.starts_with("voice"))
+        .filter_map(|(.., p)| *p)
+        .collect();
     let _ = writeln!(
         out,
         "\nLogs: a period for {}; its median error {median}; inside its stated 90 % interval {}; \
-         both planted lead the ledger in {}.",
+         both planted lead the ledger in {}; the voice transmitter inside with p over 0.9 in {}.",
         share(found.len(), all.len()),
         share(within, found.len()),
         share(logs.clone().filter(leads).count(), logs.count()),
+        share(voices.iter().filter(|p| **p > 0.9).count(), voices.len()),
     );
     let linked: Vec<usize> =
         scores.iter().filter(|s| s.scene == "demo").map(|s| s.linked).collect();
