@@ -37,13 +37,16 @@ pub(crate) const SPURIOUS_FREE_DB: f64 = 75.0;
 /// Fraction of a block's time with raised noise from which the receiver's gain is taken to move.
 const UNSTEADY: f64 = 0.02;
 
+/// How far under a strong emission what a moving gain or its keying makes beside it may lie, dB.
+pub(crate) const GAIN_DB: f64 = 20.0;
+
 /// How far under the strongest emission of a block nothing can be trusted any more, dB, for the
 /// fraction of its samples that clip, or of its time with raised noise; `None` where both do no
 /// harm. A limiter makes products some 20 to 30 dB down, and a receiver that is driven so hard turns
 /// its gain about (common practice, no source).
 pub(crate) fn distrust_db(clipped_fraction: f64, unsteady: f64) -> Option<f64> {
     match clipped_fraction {
-        c if c > 1e-2 || unsteady > UNSTEADY => Some(20.0),
+        c if c > 1e-2 || unsteady > UNSTEADY => Some(GAIN_DB),
         c if c > 1e-4 => Some(30.0),
         _ => None,
     }
@@ -183,22 +186,15 @@ pub(crate) const COVERED: f64 = 0.9;
 fn splatters(w: &Piece, pieces: &[Piece], block: f64) -> bool {
     let least = splatter_over(w.power);
     let slack = 2.0 * w.u_time;
-    let mut shared: Vec<(f64, f64)> = pieces
+    let shared = pieces
         .iter()
         .filter(|s| s.power >= least && (s.start > slack || s.stop < block - slack))
         .map(|s| {
             let slack = slack + 2.0 * s.u_time;
             (w.start.max(s.start - slack), w.stop.min(s.stop + slack))
         })
-        .filter(|s| s.1 > s.0)
-        .collect();
-    shared.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut sum, mut end) = (0.0, f64::NEG_INFINITY);
-    for (a, z) in shared {
-        sum += (z - a.max(end)).max(0.0);
-        end = end.max(z);
-    }
-    sum >= COVERED * (w.stop - w.start)
+        .filter(|s| s.1 > s.0);
+    in_all(shared.collect()) >= COVERED * (w.stop - w.start)
 }
 
 /// Parts of a wide emission that its modulation throws out for a moment: short beside it, close to
@@ -213,20 +209,24 @@ fn fragment(w: &Piece, s: &Piece) -> bool {
         && (w.stop - w.start) < 0.1 * (s.stop - s.start)
 }
 
-/// Whether something far stronger than a piece, keyed, is on for most of the piece's time: a moving
-/// gain or the keying's skirts may have made it then.
-pub(crate) fn mostly_beside(piece: &Piece, all: &[(Piece, Verdict)], under_db: f64) -> bool {
-    let least = piece.power * 10f64.powf(0.1 * under_db);
-    let mut spans: Vec<(f64, f64)> = all
+/// Time that spans cover in all.
+fn in_all(mut spans: Vec<(f64, f64)>) -> f64 {
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut sum, mut end) = (0.0, f64::NEG_INFINITY);
+    for (a, z) in spans {
+        sum += (z - a.max(end)).max(0.0);
+        end = end.max(z);
+    }
+    sum
+}
+
+/// Whether something stronger by [`GAIN_DB`] is on for most of a piece's time: a moving gain or
+/// the keying's skirts may have made it then.
+pub(crate) fn mostly_beside(piece: &Piece, all: &[(Piece, Verdict)]) -> bool {
+    let least = piece.power * 10f64.powf(0.1 * GAIN_DB);
+    let spans = all
         .iter()
         .filter(|(p, _)| p.power >= least && p.start < piece.stop && p.stop > piece.start)
-        .map(|(p, _)| (p.start.max(piece.start), p.stop.min(piece.stop)))
-        .collect();
-    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut covered, mut until) = (0.0, piece.start);
-    for (start, stop) in spans {
-        covered += (stop - start.max(until)).max(0.0);
-        until = until.max(stop);
-    }
-    covered > 0.5 * (piece.stop - piece.start)
+        .map(|(p, _)| (p.start.max(piece.start), p.stop.min(piece.stop)));
+    in_all(spans.collect()) > 0.5 * (piece.stop - piece.start)
 }

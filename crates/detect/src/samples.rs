@@ -259,9 +259,7 @@ impl<'a> Run<'a> {
                     self.receiver.made(Verdict::Spurious, &piece, place.centre_hz);
                 }
                 Verdict::Emission
-                    if piece.power < moving
-                        && brief
-                        && mostly_beside(&piece, all, distrust_db(0.0, 1.0).unwrap_or(0.0)) =>
+                    if piece.power < moving && brief && mostly_beside(&piece, all) =>
                 {
                     self.receiver.brief();
                 }

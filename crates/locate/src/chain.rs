@@ -90,24 +90,9 @@ fn evidence_at(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::strengths;
     use crate::scenarios::zone_prior;
-    use units::{Strength, Zone};
-
-    fn strengths(values: &[f64], of: f64) -> Vec<Observation> {
-        let received = |value: f64| match value > 0.0 {
-            true => Received::Strength(Strength { value, of }),
-            false => Received::NoStrength,
-        };
-        let zone = |k: usize| if k == 0 { Zone::Outside } else { Zone::Inside };
-        let place = |(room, value): (usize, &f64)| Observation {
-            zone: zone(room),
-            room,
-            spot: None,
-            received: received(*value),
-            p_silent: 0.0,
-        };
-        values.iter().enumerate().map(place).collect()
-    }
+    use units::Strength;
 
     /// A step of a scale is two steps of one twice as fine: the chances add.
     #[test]

@@ -21,6 +21,8 @@
 
 mod chain;
 mod evidence;
+#[cfg(test)]
+mod made;
 mod paths;
 mod plan;
 mod posterior;

@@ -197,23 +197,7 @@ fn reasons<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use units::Strength;
-
-    fn strengths(values: &[f64], of: f64) -> Vec<Observation> {
-        let received = |value: f64| match value > 0.0 {
-            true => Received::Strength(Strength { value, of }),
-            false => Received::NoStrength,
-        };
-        let zone = |k: usize| if k == 0 { Zone::Outside } else { Zone::Inside };
-        let place = |(room, value): (usize, &f64)| Observation {
-            zone: zone(room),
-            room,
-            spot: None,
-            received: received(*value),
-            p_silent: 0.0,
-        };
-        values.iter().enumerate().map(place).collect()
-    }
+    use crate::made::strengths;
 
     #[test]
     fn the_end_of_the_scale_everywhere_is_not_a_room() {
