@@ -8,8 +8,8 @@ use crate::cells::Cells;
 use crate::components::{Component, components};
 use crate::config::Level;
 use crate::deblend::split;
-use crate::fleeting::fleeting;
-use crate::join::{Scene, gather};
+use crate::fleeting::{Bursts, bursts};
+use crate::join::{Scene, adopt, gather};
 use crate::marks::{Marks, Thresholds};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -55,17 +55,8 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
         let found = components(&marks, gap_rows, 1);
         let (cells, floor, finer) = (view.cells, view.floor, &plain[l..]);
         let scene = Scene { cells, floor, block, finer, gap_rows };
-        let mut found = split(&found, &scene);
-        if let Some(finer) = views.get(l + 1) {
-            let gone: Vec<bool> = found.par_iter().map(|c| fleeting(c, view, finer)).collect();
-            let mut gone = gone.into_iter();
-            found.retain(|_| !gone.next().unwrap_or(false));
-        }
-        if found.len() > MOST {
-            found.sort_by_key(|c| std::cmp::Reverse(c.cells));
-            found.truncate(MOST);
-        }
-        let mut found = gather(found, &scene);
+        let (found, brief) = sorted(split(&found, &scene), view, views.get(l + 1), gap_samples);
+        let mut found = adopt(gather(found, &scene), brief, &scene);
         // Half-overlapped frames show whatever lasts a frame at least twice.
         found.retain(|c| !last || c.rows() >= 2);
         let clear: Vec<bool> = found.par_iter().map(|c| stands_out(c, view)).collect();
@@ -85,6 +76,29 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
         }
     }
     taken
+}
+
+/// Components that this resolution is to look at, and those made of brief bursts, which another
+/// should unless they are a part of one of the first; without those that no doubt another should.
+fn sorted(
+    all: Vec<Component>,
+    view: &View<'_>,
+    finer: Option<&View<'_>>,
+    gap_samples: usize,
+) -> (Vec<Component>, Vec<Component>) {
+    let bursts = |c: &Component| match finer {
+        Some(finer) => bursts(c, view, finer, gap_samples),
+        None => Bursts::Long,
+    };
+    let kinds: Vec<Bursts> = all.par_iter().map(bursts).collect();
+    let of = |kind: Bursts| {
+        let all = all.iter().zip(&kinds).filter(|(_, k)| **k == kind);
+        let mut all: Vec<Component> = all.map(|(c, _)| *c).collect();
+        all.sort_by_key(|c| std::cmp::Reverse(c.cells));
+        all.truncate(MOST);
+        all
+    };
+    (of(Bursts::Long), of(Bursts::Brief))
 }
 
 /// A skirt this far under the threshold passes it where noise adds to it (6 dB).

@@ -177,6 +177,10 @@ impl Component {
     pub fn rows(&self) -> usize {
         self.row1 - self.row0
     }
+    /// Its bins.
+    pub fn band(&self) -> std::ops::Range<usize> {
+        self.bin0..self.bin1
+    }
     pub fn bins(&self) -> usize {
         self.bin1 - self.bin0
     }

@@ -2,6 +2,7 @@
 
 use crate::cells::Cells;
 use crate::components::Component;
+use crate::config::Level;
 use crate::modulus::{Modulus, modulus};
 use std::ops::Range;
 use units::Iq;
@@ -34,6 +35,9 @@ const TURNS: f64 = -0.25;
 const TURN_COUNT: usize = 16;
 /// Rows of the second shortest sum of the marks: what is marked by a sum begins and ends at one.
 const SUMMED: usize = 16;
+/// Tones and sidebands of one burst begin and end together within this part of it (one over it), and
+/// within the pauses that it may have.
+const EDGE: usize = 8;
 /// Longest distance between parts of one emission: tones of it, in widths of the wider; what begins
 /// and ends together, in widths of the narrower.
 const TOGETHER: usize = 10;
@@ -41,6 +45,21 @@ const TOGETHER: usize = 10;
 /// Puts components together until nothing more belongs together. Ends with the largest first.
 pub(crate) fn gather(all: Vec<Component>, scene: &Scene<'_>) -> Vec<Component> {
     gather_by(all, &|large, small| belongs(large, small, scene))
+}
+
+/// Gives each of `parts` to the first of `all` that it belongs to, if there is one.
+pub(crate) fn adopt(
+    mut all: Vec<Component>,
+    parts: Vec<Component>,
+    scene: &Scene<'_>,
+) -> Vec<Component> {
+    for part in parts {
+        let home = all.iter_mut().find(|c| c.cells >= part.cells && belongs(c, &part, scene));
+        if let Some(c) = home {
+            *c = c.with(&part);
+        }
+    }
+    all
 }
 
 /// A component on its way through [`gather`].
@@ -122,42 +141,71 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
 
 /// Whether two components begin and end together, and not just with the block.
 fn together(a: &Component, b: &Component, scene: &Scene<'_>) -> bool {
-    let slack = scene.gap_rows.max(2);
+    // Chance brings short bursts together more closely than a pause within one lasts.
+    let slack = (a.rows().min(b.rows()) / EDGE).min(scene.gap_rows).max(2);
     let whole = |c: &Component| c.row0 == 0 && c.row1 == scene.cells.rows;
-    let like = |x: (usize, usize), y: (usize, usize)| {
+    let like = |x: (usize, usize), y: (usize, usize), slack: usize| {
         x.0.abs_diff(y.0) <= slack && x.1.abs_diff(y.1) <= slack
     };
-    if whole(a) || whole(b) || !like((a.row0, a.row1), (b.row0, b.row1)) {
+    if whole(a) || whole(b) || !like((a.row0, a.row1), (b.row0, b.row1), slack) {
         return false;
     }
     // What only a sum of rows showed begins and ends where the sum does.
     let exact = |c: &Component| !(c.row0.is_multiple_of(SUMMED) && c.row1.is_multiple_of(SUMMED));
-    if exact(a) && exact(b) {
-        return true;
+    let own = (scene.cells, scene.floor);
+    let finest = apart_in_time(a, b, scene).unwrap_or(own);
+    let edges = |view: (&Cells, &[f32])| Some((edges(a, scene, view)?, edges(b, scene, view)?));
+    if let Some((x, y)) = edges(finest) {
+        let hops = |rows: usize| rows * scene.cells.level.hop / finest.0.level.hop;
+        return like(x, y, (hops(a.rows().min(b.rows())) / EDGE).min(hops(slack)).max(2));
     }
-    match (edges(a, scene), edges(b, scene)) {
-        (Some(a), Some(b)) => like(a, b),
-        _ => false,
+    match exact(a) && exact(b) {
+        true => true,
+        false => edges(own).is_some_and(|(x, y)| like(x, y, slack)),
     }
 }
 
-/// First row and one past the last in which a component's band stands out by a quarter of its mean
-/// while on; `None` where single rows are too noisy to tell.
-fn edges(c: &Component, scene: &Scene<'_>) -> Option<(usize, usize)> {
-    let noise: f64 = scene.floor[c.bin0..c.bin1].iter().map(|f| f64::from(*f)).sum();
-    let power = |r: usize| {
-        let row = &scene.cells.row(r)[c.bin0..c.bin1];
-        let all: f64 = row.iter().map(|p| f64::from(*p)).sum();
-        all - noise * f64::from(scene.cells.gain[r])
+/// The resolution finest in time that tells the bands of two components apart.
+fn apart_in_time<'a>(
+    a: &Component,
+    b: &Component,
+    scene: &Scene<'a>,
+) -> Option<(&'a Cells, &'a [f32])> {
+    let own = scene.cells.level;
+    let apart = |view: &&(&Cells, &[f32])| {
+        let (x, y) = (bins_at(&a.band(), own, view.0.level), bins_at(&b.band(), own, view.0.level));
+        x.start.max(y.start) as i64 - x.end.min(y.end) as i64 >= 2
     };
+    scene.finer.iter().rev().find(apart).copied()
+}
+
+/// Bins of another resolution that hold those of `own`.
+fn bins_at(bins: &Range<usize>, own: Level, level: Level) -> Range<usize> {
+    let low = level.bin_at(own.offset_hz(bins.start as f64)).round();
+    let high = level.bin_at(own.offset_hz((bins.end - 1) as f64)).round();
+    low.max(0.0) as usize..(high as usize + 1).min(level.n)
+}
+
+/// First row and one past the last of `cells` in which a component's band stands out by a quarter of
+/// its mean while on; `None` where single rows are too noisy to tell.
+fn edges(
+    c: &Component,
+    scene: &Scene<'_>,
+    (cells, floor): (&Cells, &[f32]),
+) -> Option<(usize, usize)> {
+    let (own, level) = (scene.cells.level, cells.level);
+    let bins = bins_at(&c.band(), own, level);
+    let noise = sum(&floor[bins.clone()]);
+    let power = |r: usize| sum(&cells.row(r)[bins.clone()]) - noise * f64::from(cells.gain[r]);
     let margin = SUMMED / 4;
-    let from = c.row0.saturating_sub(margin);
-    let powers: Vec<f64> = (from..(c.row1 + margin).min(scene.cells.rows)).map(power).collect();
+    let from = c.row0.saturating_sub(margin) * own.hop / level.hop;
+    let to = (((c.row1 - 1 + margin) * own.hop + own.n) / level.hop).min(cells.rows);
+    let powers: Vec<f64> = (from..to).map(power).collect();
     let mean = powers.iter().sum::<f64>() / powers.len() as f64;
     let (sum, n) =
         powers.iter().filter(|p| **p > mean).fold((0.0, 0.0), |(s, n), p| (s + p, n + 1.0));
     let on = sum / n;
-    if on.is_nan() || 0.25 * on < 4.0 * noise / (c.bins() as f64 / 1.5).max(1.0).sqrt() {
+    if on.is_nan() || 0.25 * on < 4.0 * noise / (bins.len() as f64 / 1.5).max(1.0).sqrt() {
         return None;
     }
     let first = powers.iter().position(|p| *p > 0.25 * on)?;
@@ -251,12 +299,7 @@ pub(crate) fn take_turns(
     let own = scene.cells.level;
     for (cells, floor) in scene.finer.iter().rev() {
         let level = cells.level;
-        let bins = |own_bins: &Range<usize>| {
-            let low = level.bin_at(own.offset_hz(own_bins.start as f64)).round();
-            let high = level.bin_at(own.offset_hz((own_bins.end - 1) as f64)).round();
-            low.max(0.0) as usize..(high as usize + 1).min(level.n)
-        };
-        let (a, b) = (bins(&a), bins(&b));
+        let (a, b) = (bins_at(&a, own, level), bins_at(&b, own, level));
         let apart = a.start.max(b.start) as i64 - a.end.min(b.end) as i64;
         if apart < 2 && level != own {
             continue;
@@ -270,7 +313,7 @@ pub(crate) fn take_turns(
 }
 
 /// Sum in four lanes, which the processor adds side by side.
-fn sum(x: &[f32]) -> f64 {
+pub(crate) fn sum(x: &[f32]) -> f64 {
     let mut lanes = [0.0f64; 4];
     for four in x.chunks(4) {
         lanes.iter_mut().zip(four).for_each(|(s, x)| *s += f64::from(*x));

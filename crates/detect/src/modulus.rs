@@ -6,7 +6,7 @@
 //! 4SN + 2N² to the fourth moment.
 
 use crate::cells::ENBW_BINS;
-use crate::join::{Scene, excess};
+use crate::join::{Scene, excess, sum};
 use dsp::DownConverter;
 use std::ops::Range;
 
@@ -60,10 +60,10 @@ pub(crate) fn modulus(
     let width = (bins.len() as f64 + 2.0) / level.n as f64;
     let decimation = DownConverter::decimation_for(width);
     let samples = (4 * WINDOWS * WINDOW * decimation).min(SAMPLES);
-    let rows = loudest(a, b, rows, (samples / level.hop).max(1), scene);
     if width > 0.8 || rows.1 <= rows.0 {
         return Modulus::Unknown;
     }
+    let rows = loudest(a, b, rows, (samples / level.hop).max(1), scene);
     let sum = |band: &Range<usize>| excess(band.clone(), rows, scene).iter().sum::<f64>();
     let (x, y) = (sum(a), sum(b));
     let floor = |band: &Range<usize>| -> f64 {
@@ -123,12 +123,12 @@ fn loudest(
     count: usize,
     scene: &Scene<'_>,
 ) -> (usize, usize) {
-    let sum = |row: &[f32], bins: &Range<usize>| row[bins.clone()].iter().sum::<f32>();
+    let sum = |row: &[f32], bins: &Range<usize>| sum(&row[bins.clone()]);
     let power = |from: usize| {
         let until = (from + count).min(rows.1);
         let step = (until - from).div_ceil(16);
         let picked = (from..until).step_by(step);
-        picked.map(|r| sum(scene.cells.row(r), a) + sum(scene.cells.row(r), b)).sum::<f32>()
+        picked.map(|r| sum(scene.cells.row(r), a) + sum(scene.cells.row(r), b)).sum::<f64>()
     };
     let last = rows.1.saturating_sub(count).max(rows.0);
     let places = (rows.0..=last).step_by((count / 2).max(1));
