@@ -3,7 +3,8 @@
 use crate::atom::{Group, Of, atoms, canonical, heard_nothing, natural};
 use crate::attention::{self, Candidate};
 use crate::contract::{
-    Attention, Balance, CaptureInfo, CaptureKind, Decision, Ledger, LedgerRow, MayBe, Role, State,
+    Attention, Balance, CaptureInfo, CaptureKind, Decision, Ledger, LedgerRow, MayBe, Origin, Role,
+    State,
 };
 use crate::input::{Capture, Input, Outcome, Reading, Seen};
 use crate::join::{Joined, join};
@@ -16,12 +17,12 @@ pub fn build(input: &Input) -> Outcome {
     let Joined { groups, doubts } = join(&input, atoms(&input));
     let named = ids::name(&input, &groups);
     let mut rows = Vec::new();
-    let mut facts = Vec::new();
+    let mut levels = Vec::new();
     for (group, name) in groups.iter().zip(&named.names) {
         let receptions = receptions::of(&input, group);
         let summary = summary::of(&input, group, &receptions);
-        let (origin, fact) = origin::of(&input, group, &receptions);
-        facts.push(fact);
+        let receiver_line = receiver::line_of(&input, group, &receptions);
+        levels.push(origin::levels(&input, group, &receptions, receiver_line.is_some()));
         rows.push(LedgerRow {
             id: name.id.clone(),
             aliases: name.aliases.clone(),
@@ -33,12 +34,15 @@ pub fn build(input: &Input) -> Outcome {
             emission: summary.emission,
             decision: Decision::default(),
             attention: Attention::default(),
-            origin,
-            receiver_line: receiver::line_of(&input, group, &receptions),
+            origin: Origin::default(),
+            receiver_line,
             may_be: Vec::new(),
             receptions,
         });
     }
+    let (origins, facts): (Vec<Origin>, Vec<origin::Facts>) =
+        origin::of(levels).into_iter().unzip();
+    rows.iter_mut().zip(origins).for_each(|(row, origin)| row.origin = origin);
     for doubt in &doubts {
         let (of, with) = (rows[doubt.of].id.clone(), rows[doubt.with].id.clone());
         let may_be = |id| MayBe { id, probability: doubt.probability };

@@ -5,7 +5,7 @@ use crate::atom::Group;
 use crate::compare::{Comparable, Place, Unit, What, comparable, highest};
 use crate::contract::{Origin, Reception};
 use crate::input::Input;
-use locate::{Chain, Context, InsideOutside, Observation, Received, Spot};
+use locate::{Chain, Context, InsideOutside, Observation, Received, Spot, Weighed};
 use units::{Utc, Zone};
 
 /// What attention wants to know of an origin beyond the wire's fields.
@@ -49,8 +49,16 @@ const LIKE_HOURS_S: f64 = 2.0 * 3600.0;
 /// What a change of the hour adds to the uncertainty of a level, dB (common practice, no source).
 const U_OTHER_HOUR_DB: f64 = 3.0;
 
-/// Where a group radiates from, and on what that rests.
-pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Origin, Facts) {
+/// What the levels of one group say of where it radiates from, before the others' are known.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Levels {
+    weighed: Option<Weighed>,
+    facts: Facts,
+}
+
+/// The levels of a group, weighed. `own`: it is a line of the receiver's own, which tells nothing of
+/// the premises.
+pub(crate) fn levels(input: &Input, group: &Group, receptions: &[Reception], own: bool) -> Levels {
     let chains: Vec<Comparable> =
         comparable(input, receptions).into_iter().map(with_like_references).collect();
     let rooms = rooms_of(input, &chains);
@@ -70,24 +78,35 @@ pub(crate) fn of(input: &Input, group: &Group, receptions: &[Reception]) -> (Ori
             let (_, room) = rooms.iter().find(|(position, _)| *position == step.position)?;
             Some((rooms.iter().position(|(_, other)| other == room)?, step.ratio))
         }),
+        own,
     };
-    let inside = locate::origin(centre_hz, &context, &observed);
-    let excess = chains.iter().filter_map(excess).reduce(better);
-    let db = excess.as_ref().filter(|e| !matches!(e.unit, Unit::Steps(_)));
-    let origin = Origin {
-        p_inside: inside.as_ref().map(|i| rounded(i.p_inside, 1e4)),
-        excess_db: db.map(|e| rounded(e.value, 1e2)),
-        excess_u_db: db.map(|e| rounded(e.u, 1e2)),
-    };
+    let weighed = locate::weigh(centre_hz, &context, &observed);
     let facts = Facts {
-        inside,
+        inside: None,
         in_step,
-        excess,
+        excess: chains.iter().filter_map(excess).reduce(better),
         heard_inside: positions(&chains, |p| p.is_inside() && p.is_heard()),
         heard_beyond: positions(&chains, |p| !p.is_inside() && p.is_heard()),
         silent_beyond: positions(&chains, |p| !p.is_inside() && !p.is_heard()),
     };
-    (origin, facts)
+    Levels { weighed, facts }
+}
+
+/// Where all groups of a survey radiate from, and on what that rests: each tells of the premises
+/// that it shares with the others.
+pub(crate) fn of(all: Vec<Levels>) -> Vec<(Origin, Facts)> {
+    let (weighed, facts): (Vec<Option<Weighed>>, Vec<Facts>) =
+        all.into_iter().map(|levels| (levels.weighed, levels.facts)).unzip();
+    let origin = |(inside, facts): (Option<InsideOutside>, Facts)| {
+        let db = facts.excess.as_ref().filter(|e| !matches!(e.unit, Unit::Steps(_)));
+        let origin = Origin {
+            p_inside: inside.as_ref().map(|i| rounded(i.p_inside, 1e4)),
+            excess_db: db.map(|e| rounded(e.value, 1e2)),
+            excess_u_db: db.map(|e| rounded(e.u, 1e2)),
+        };
+        (origin, Facts { inside, ..facts })
+    };
+    locate::origins(&weighed).into_iter().zip(facts).map(origin).collect()
 }
 
 /// To so many parts of one: what is finer means nothing, and differs between machines.

@@ -5,7 +5,9 @@
 //! coordinates their distances count; else distances are priors, as walls and the building always
 //! are, integrated over a fixed grid (same input, same bits). Levels compare only inside one
 //! chain, so the caller hands in one list of observations a chain; what all of them share is where
-//! the emitter is. Where the chain is calibrated, how strong a sender it must be counts too.
+//! the emitter is. What the emissions of a survey share is the building: each tells of what it lets
+//! through and how unevenly levels lie in it, and `origins` uses that for the others. Where the
+//! chain is calibrated, how strong a sender it must be counts too.
 //!
 //! ```
 //! use locate::{Chain, Context, Observation, Received, origin};
@@ -27,11 +29,13 @@ mod paths;
 mod plan;
 mod posterior;
 mod power;
+mod premises;
+mod reasons;
 mod scale;
 mod scenarios;
 
 pub use paths::FADING_SIGMA_DB;
-pub use posterior::{Context, InsideOutside, origin};
+pub use posterior::{Context, InsideOutside, Weighed, origin, origins, weigh};
 pub use scale::{SPAN_LOG_SIGMA, SPAN_MEDIAN_DB};
 pub use scenarios::{UNVISITED_ROOM_PRIOR, ZonePrior, zone_prior};
 

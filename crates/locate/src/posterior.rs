@@ -1,10 +1,12 @@
 //! The posterior over where the emitter is, and the reasons that go with it.
 
-use crate::chain::chain_evidence;
-use crate::paths::{self, Priors};
+use crate::chain::{chain_evidence, ln_sum};
+use crate::paths::Priors;
 use crate::plan::Visited;
-use crate::scenarios::{Place, ZonePrior, zone_prior};
-use crate::{Chain, Observation, Received, power, scale};
+use crate::premises::{self, Kind};
+use crate::reasons::{of_premises, reasons};
+use crate::scenarios::{Place, ZonePrior, scenarios, zone_prior};
+use crate::{Chain, Observation, power};
 use units::{Reason, Zone};
 
 /// Without a position fix no level makes it surer than this, either way (methods).
@@ -12,6 +14,9 @@ const SUREST: f64 = 0.99;
 /// Rooms alone: how much of the logarithm of the odds is believed. How levels spread over rooms
 /// says less than the model thinks (found by tests/calibrated.rs).
 const ROOMS_ALONE: f64 = 0.45;
+/// How much of the logarithm of what another emission says of the premises is believed: those of
+/// one mast share their ways in (our choice, no source).
+const OTHERS: f64 = 0.5;
 /// The prior is a judgement: the interval is what these priors of 'inside' give.
 const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
 
@@ -41,11 +46,35 @@ pub struct Context {
     pub attached: bool,
     /// A room, and how many times likelier what came and went is, were the emitter in it.
     pub in_step: Option<(usize, f64)>,
+    /// It is the receiver's own, and tells nothing of the premises to the others.
+    pub own: bool,
 }
 
-/// Where an emission radiates from. Levels compare inside a chain only. `None` where nothing was
+/// What the levels of one emission say, for each kind of premises.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    own: bool,
+    zones: ZonePrior,
+    has_reference: bool,
+    rooms: Vec<usize>,
+    /// By kind: ln evidence, and what of it is inside, adjacent, in each room.
+    kinds: Vec<OnKind>,
+    reasons: Vec<Reason>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+struct OnKind {
+    /// What the building takes, dB.
+    entry_db: f64,
+    ln_evidence: f64,
+    inside: f64,
+    adjacent: f64,
+    by_room: Vec<f64>,
+}
+
+/// Weighs the levels of an emission. Levels compare inside a chain only. `None` where nothing was
 /// heard at a place.
-pub fn origin(hz: f64, context: &Context, chains: &[Chain]) -> Option<InsideOutside> {
+pub fn weigh(hz: f64, context: &Context, chains: &[Chain]) -> Option<Weighed> {
     let chains: Vec<&Chain> = chains
         .iter()
         .filter(|chain| chain.observations.iter().any(Observation::is_heard))
@@ -61,47 +90,113 @@ pub fn origin(hz: f64, context: &Context, chains: &[Chain]) -> Option<InsideOuts
     let references = chains.iter().map(of_outside).max().unwrap_or(0);
     let priors = Priors::at(hz);
     let zones = zone_prior(context.attached);
-    let scenarios = priors.scenarios(&rooms, &adjacent, references, &zones);
+    let places = scenarios(&rooms, &adjacent, references, &zones);
+    let kinds = Kind::all(&priors);
     let in_step = |place: Place| match (place, context.in_step) {
         (Place::Room(room, _), Some((own, ratio))) if room == own => ratio.ln(),
         _ => 0.0,
     };
-    let logs: Vec<f64> = scenarios
-        .iter()
-        .map(|s| {
-            let evidence: f64 =
-                chains.iter().map(|chain| chain_evidence(hz, &priors, s, chain)).sum();
-            s.prior.ln() + evidence + in_step(s.place)
+    // By place, then by kind of premises.
+    let logs: Vec<Vec<f64>> = (places.iter())
+        .map(|(place, prior)| {
+            let mut ln = vec![prior.ln() + in_step(*place); kinds.len()];
+            for chain in &chains {
+                let evidence = chain_evidence(&priors, place, chain, &kinds);
+                ln.iter_mut().zip(evidence).for_each(|(sum, of)| *sum += of);
+            }
+            ln
         })
         .collect();
-    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let weights: Vec<f64> = logs.iter().map(|l| (l - most).exp()).collect();
-    let total: f64 = weights.iter().sum();
-    let share = |of: &dyn Fn(Place) -> bool| -> f64 {
-        let held = scenarios.iter().zip(&weights).filter(|(s, _)| of(s.place));
-        held.map(|(_, w)| w).sum::<f64>() / total
+    let rooms: Vec<usize> = rooms.iter().map(|(room, _)| *room).collect();
+    let on = |kind: usize| {
+        let own: Vec<f64> = logs.iter().map(|of_place| of_place[kind]).collect();
+        let ln_evidence = ln_sum(&own);
+        let share = |of: &dyn Fn(Place) -> bool| -> f64 {
+            let held = places.iter().zip(&own).filter(|((place, _), _)| of(*place));
+            held.map(|(_, ln)| (ln - ln_evidence).exp()).sum()
+        };
+        let in_room = |room: &usize| share(&|p| matches!(p, Place::Room(own, _) if own == *room));
+        OnKind {
+            entry_db: kinds[kind].entry.0,
+            ln_evidence,
+            inside: share(&|p| matches!(p, Place::Room(..) | Place::OtherRoom(..))),
+            adjacent: share(&|p| matches!(p, Place::Adjacent | Place::AdjacentAt(..))),
+            by_room: rooms.iter().map(in_room).collect(),
+        }
     };
     let has_reference = everything().any(|o| !o.is_inside());
-    let by_model = share(&|p| matches!(p, Place::Room(..) | Place::OtherRoom(..)));
-    let raw = if has_reference { by_model } else { believed(by_model, zones.inside) };
-    let room = rooms
-        .iter()
-        .map(|&(room, _)| (room, share(&|p| matches!(p, Place::Room(own, _) if own == room))))
-        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-    let other = |prior: f64| capped(with_prior(raw, zones.inside, prior));
-    Some(InsideOutside {
-        p_inside: capped(raw),
-        prior: zones.inside,
-        low: other(OTHER_PRIORS.0),
-        high: other(OTHER_PRIORS.1),
-        p_adjacent: share(&|p| matches!(p, Place::Adjacent | Place::AdjacentAt(..))) * (1.0 - raw)
-            / (1.0 - by_model).max(1e-12),
-        room,
+    Some(Weighed {
+        own: context.own,
+        zones,
+        has_reference,
+        kinds: (0..kinds.len()).map(on).collect(),
         reasons: reasons(&priors, &zones, has_reference, everything())
             .into_iter()
             .chain(chains.iter().any(|c| c.to_dbm_db.is_some()).then(power::reason))
             .collect(),
+        rooms,
     })
+}
+
+/// Where an emission that is the only one of its premises radiates from. `None` where nothing was
+/// heard at a place.
+pub fn origin(hz: f64, context: &Context, chains: &[Chain]) -> Option<InsideOutside> {
+    Some(weigh(hz, context, chains)?.on(&[], 0))
+}
+
+/// Where the emissions of one survey radiate from: each as its own levels and what all the others
+/// tell of the premises make it.
+pub fn origins(all: &[Option<Weighed>]) -> Vec<Option<InsideOutside>> {
+    let count = all.iter().flatten().map(|one| one.kinds.len()).next().unwrap_or(0);
+    let mut told = vec![0.0; count];
+    let tell = || all.iter().flatten().filter(|one| !one.own);
+    for one in tell() {
+        told.iter_mut().zip(&one.kinds).for_each(|(sum, kind)| *sum += kind.ln_evidence);
+    }
+    let of = |one: &Weighed| {
+        let part = if one.own { 0.0 } else { 1.0 };
+        let others = told.iter().zip(&one.kinds).map(|(sum, own)| sum - part * own.ln_evidence);
+        let others: Vec<f64> = others.map(|ln| OTHERS * ln).collect();
+        one.on(&others, tell().count() - usize::from(!one.own))
+    };
+    all.iter().map(|one| one.as_ref().map(of)).collect()
+}
+
+impl Weighed {
+    /// The posterior; `others`: the logarithms of what so many others say for each kind of premises.
+    fn on(&self, others: &[f64], count: usize) -> InsideOutside {
+        let all = premises::all();
+        let logs: Vec<f64> = (self.kinds.iter().zip(&all).enumerate())
+            .map(|(k, (own, kind))| {
+                kind.prior.ln() + own.ln_evidence + others.get(k).copied().unwrap_or(0.0)
+            })
+            .collect();
+        let total = ln_sum(&logs);
+        let mean = |of: &dyn Fn(&OnKind) -> f64| -> f64 {
+            self.kinds.iter().zip(&logs).map(|(kind, ln)| (ln - total).exp() * of(kind)).sum()
+        };
+        let (by_model, inside) = (mean(&|kind| kind.inside), self.zones.inside);
+        let raw = if self.has_reference { by_model } else { believed(by_model, inside) };
+        let room = (self.rooms.iter().enumerate())
+            .map(|(index, &room)| (room, mean(&|kind| kind.by_room[index])))
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+        let other = |prior: f64| capped(with_prior(raw, inside, prior));
+        let told = || {
+            let entry_db = mean(&|kind| kind.entry_db);
+            let sigma_db = mean(&|kind| (kind.entry_db - entry_db).powi(2)).sqrt();
+            let uneven = all.iter().zip(&logs).map(|(kind, ln)| (ln - total).exp() * kind.uneven);
+            of_premises(count, entry_db, sigma_db, uneven.sum())
+        };
+        InsideOutside {
+            p_inside: capped(raw),
+            prior: inside,
+            low: other(OTHER_PRIORS.0),
+            high: other(OTHER_PRIORS.1),
+            p_adjacent: mean(&|kind| kind.adjacent) * (1.0 - raw) / (1.0 - by_model).max(1e-12),
+            room,
+            reasons: self.reasons.iter().cloned().chain((count > 0).then(told)).collect(),
+        }
+    }
 }
 
 /// Numbers of rooms, in order, with the spots visited in each.
@@ -136,62 +231,6 @@ fn with_prior(posterior: f64, prior: f64, other: f64) -> f64 {
     let odds = |p: f64| p / (1.0 - p).max(1e-12);
     let o = odds(posterior) * odds(other) / odds(prior);
     o / (1.0 + o)
-}
-
-fn reasons<'a>(
-    priors: &Priors,
-    zones: &ZonePrior,
-    has_reference: bool,
-    all: impl Iterator<Item = &'a Observation>,
-) -> Vec<Reason> {
-    let entry = &priors.traditional;
-    let (sight_db, sigma_db) = (priors.in_sight.sigma_db, priors.shadowing.sigma_db);
-    let mut reasons = vec![
-        Reason::new(
-            "origin_priors",
-            format!(
-                "{} {:.0} dB ± {:.0} dB ({}); shadowing {sight_db:.0} dB in its room, {sigma_db:.0} dB elsewhere (ITU-R P.1238); inside {:.0} % and adjacent {:.0} % at first",
-                entry.name,
-                entry.median_db,
-                entry.sigma_db,
-                entry.source,
-                100.0 * zones.inside,
-                100.0 * zones.adjacent
-            ),
-        )
-        .with("entry_db", entry.median_db)
-        .with("entry_sigma_db", entry.sigma_db)
-        .with("entry_source", entry.source.as_str())
-        .with("shadowing_sigma_db", sigma_db)
-        .with("shadowing_in_sight_db", sight_db)
-        .with("fading_sigma_db", paths::FADING_SIGMA_DB)
-        .with("prior_inside", zones.inside)
-        .with("prior_adjacent", zones.adjacent),
-    ];
-    if !has_reference {
-        reasons.push(Reason::new(
-            "no_reference",
-            "no reference outside or next door listened here: rooms alone tell little",
-        ));
-    }
-    let zones: Vec<(Zone, bool)> = all
-        .map(|o| (o.zone, matches!(o.received, Received::Strength(_) | Received::NoStrength)))
-        .collect();
-    if zones.iter().any(|z| z.1) {
-        reasons.push(
-            Reason::new(
-                "ordinal_strength",
-                format!(
-                    "strengths of an uncalibrated scale, its span taken as {:.0} dB within a factor {:.1}",
-                    scale::SPAN_MEDIAN_DB,
-                    scale::SPAN_LOG_SIGMA.exp()
-                ),
-            )
-            .with("span_db", scale::SPAN_MEDIAN_DB)
-            .with("span_factor", scale::SPAN_LOG_SIGMA.exp()),
-        );
-    }
-    reasons
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 //! chain is calibrated; what is strong in a room is a small sender there or a very strong one
 //! outside.
 
-use crate::scenarios::{Place, Scenario};
+use crate::scenarios::Place;
 use units::Reason;
 
 /// EIRP of what is meant to send in and about houses: median, standard deviation, dBm. Short-range
@@ -18,9 +18,9 @@ const UNMEANT_SHARE: f64 = 0.2;
 const NEAR_M: f64 = 60.0;
 const FAR_DBM: (f64, f64) = (15.0, 22.0);
 
-/// Medians, standard deviations and weights of the EIRP in a scenario, dBm.
-pub(crate) fn eirp_dbm(scenario: &Scenario) -> [(f64, f64, f64); 2] {
-    match scenario.place {
+/// Medians, standard deviations and weights of the EIRP at a place, dBm.
+pub(crate) fn eirp_dbm(place: &Place) -> [(f64, f64, f64); 2] {
+    match *place {
         Place::Outside { distance_m, .. } | Place::OutsideAt { distance_m, .. }
             if distance_m > NEAR_M =>
         {

@@ -14,7 +14,7 @@ const STEP_UNEVEN: f64 = 0.2;
 /// Spans in dB to integrate over, with their weights: five Gauss–Hermite points of the normal
 /// distribution (Abramowitz and Stegun 25.4.46, rescaled).
 pub(crate) fn spans_db() -> [(f64, f64); 5] {
-    crate::paths::NORMAL_POINTS
+    crate::premises::NORMAL_POINTS
         .map(|(z, weight)| (SPAN_MEDIAN_DB * (SPAN_LOG_SIGMA * z).exp(), weight))
 }
 

@@ -1,7 +1,6 @@
 //! Where an emitter may be, each with its prior.
 
 use crate::Spot;
-use crate::paths::Priors;
 use crate::plan::{ADJACENT_RADII_M, CLOSE_M, Extent, ROOM_RADII_M, Visited, about, elsewhere};
 
 /// Prior probabilities of where an emission comes from (methods give the outside about half; our
@@ -55,75 +54,57 @@ pub(crate) enum Place {
     OutsideAt { distance_m: f64, at: Spot },
 }
 
-/// One scenario: where it is, and what the building lets through.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Scenario {
-    pub place: Place,
-    pub prior: f64,
-    pub entry_db: f64,
-    pub entry_own_variance: f64,
-}
-
-impl Priors {
-    /// Every scenario with its prior; they sum to one. `rooms` and `adjacent`: the numbers of the
-    /// places visited there, with the spots at which.
-    pub(crate) fn scenarios(
-        &self,
-        rooms: &Visited,
-        adjacent: &Visited,
-        references: usize,
-        zones: &ZonePrior,
-    ) -> Vec<Scenario> {
-        let mut places: Vec<(Place, f64)> = Vec::new();
-        let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
-        let each = zones.inside * (1.0 - unvisited) / rooms.len().max(1) as f64;
-        for (room, spots) in rooms {
-            let points = about(spots, ROOM_RADII_M);
-            let part = each / points.len().max(1) as f64;
-            places.extend(points.iter().map(|&at| (Place::Room(*room, Some(at)), part)));
-            if points.is_empty() {
-                places.push((Place::Room(*room, None), each));
-            }
-        }
-        let points = elsewhere(rooms);
-        let part = zones.inside * unvisited / points.len().max(1) as f64;
-        places.extend(points.iter().map(|&at| (Place::OtherRoom(Some(at)), part)));
+/// Every place where it may be, with its prior; they sum to one. `rooms` and `adjacent`: the
+/// numbers of the places visited there, with the spots at which.
+pub(crate) fn scenarios(
+    rooms: &Visited,
+    adjacent: &Visited,
+    references: usize,
+    zones: &ZonePrior,
+) -> Vec<(Place, f64)> {
+    let mut places: Vec<(Place, f64)> = Vec::new();
+    let unvisited = if rooms.is_empty() { 1.0 } else { UNVISITED_ROOM_PRIOR };
+    let each = zones.inside * (1.0 - unvisited) / rooms.len().max(1) as f64;
+    for (room, spots) in rooms {
+        let points = about(spots, ROOM_RADII_M);
+        let part = each / points.len().max(1) as f64;
+        places.extend(points.iter().map(|&at| (Place::Room(*room, Some(at)), part)));
         if points.is_empty() {
-            places.push((Place::OtherRoom(None), part));
+            places.push((Place::Room(*room, None), each));
         }
-        // What is adjacent is about a place that was visited there, or anywhere else about.
-        let points: Vec<(usize, Spot)> = (adjacent.iter())
-            .flat_map(|(number, spots)| {
-                about(spots, ADJACENT_RADII_M).into_iter().map(move |at| (*number, at))
-            })
-            .collect();
-        let near = if points.is_empty() { 0.0 } else { ADJACENT_VISITED };
-        let part = zones.adjacent * near / points.len().max(1) as f64;
-        places.extend(points.iter().map(|&(number, at)| (Place::AdjacentAt(number, at), part)));
-        places.push((Place::Adjacent, zones.adjacent * (1.0 - near)));
-        let each = zones.outside / OUTSIDE_M.len() as f64;
-        // Several references stand round the building: seldom is it between all of them.
-        let round = Extent::of(rooms);
-        for distance_m in OUTSIDE_M {
-            if let Some(extent) = round.filter(|_| distance_m < CLOSE_M) {
-                let points = extent.round(distance_m);
-                let part = each / points.len() as f64;
-                let place = |at| (Place::OutsideAt { distance_m, at }, part);
-                places.extend(points.into_iter().map(place));
-                continue;
-            }
-            let behind = behind(distance_m).powi(references.max(1) as i32);
-            places.push((Place::Outside { distance_m, behind: false }, each * (1.0 - behind)));
-            places.push((Place::Outside { distance_m, behind: true }, each * behind));
-        }
-        let mut all = Vec::with_capacity(places.len() * self.entries.len());
-        for (place, p) in places {
-            for &(entry_db, entry_own_variance, weight) in &self.entries {
-                all.push(Scenario { place, prior: p * weight, entry_db, entry_own_variance });
-            }
-        }
-        all
     }
+    let points = elsewhere(rooms);
+    let part = zones.inside * unvisited / points.len().max(1) as f64;
+    places.extend(points.iter().map(|&at| (Place::OtherRoom(Some(at)), part)));
+    if points.is_empty() {
+        places.push((Place::OtherRoom(None), part));
+    }
+    // What is adjacent is about a place that was visited there, or anywhere else about.
+    let points: Vec<(usize, Spot)> = (adjacent.iter())
+        .flat_map(|(number, spots)| {
+            about(spots, ADJACENT_RADII_M).into_iter().map(move |at| (*number, at))
+        })
+        .collect();
+    let near = if points.is_empty() { 0.0 } else { ADJACENT_VISITED };
+    let part = zones.adjacent * near / points.len().max(1) as f64;
+    places.extend(points.iter().map(|&(number, at)| (Place::AdjacentAt(number, at), part)));
+    places.push((Place::Adjacent, zones.adjacent * (1.0 - near)));
+    let each = zones.outside / OUTSIDE_M.len() as f64;
+    // Several references stand round the building: seldom is it between all of them.
+    let round = Extent::of(rooms);
+    for distance_m in OUTSIDE_M {
+        if let Some(extent) = round.filter(|_| distance_m < CLOSE_M) {
+            let points = extent.round(distance_m);
+            let part = each / points.len() as f64;
+            let place = |at| (Place::OutsideAt { distance_m, at }, part);
+            places.extend(points.into_iter().map(place));
+            continue;
+        }
+        let behind = behind(distance_m).powi(references.max(1) as i32);
+        places.push((Place::Outside { distance_m, behind: false }, each * (1.0 - behind)));
+        places.push((Place::Outside { distance_m, behind: true }, each * behind));
+    }
+    places
 }
 
 impl Place {
@@ -151,8 +132,8 @@ mod tests {
     fn priors_sum_to_one() {
         let spot = Spot { x_m: 2.0, y_m: 3.0, floor: 0 };
         for rooms in [vec![], vec![(3, vec![spot])], vec![(0, vec![]), (7, vec![spot, spot])]] {
-            let all = Priors::at(433.92e6).scenarios(&rooms, &rooms, 1, &zone_prior(true));
-            let sum: f64 = all.iter().map(|s| s.prior).sum();
+            let all = scenarios(&rooms, &rooms, 1, &zone_prior(true));
+            let sum: f64 = all.iter().map(|s| s.1).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{sum}");
         }
         for attached in [true, false] {

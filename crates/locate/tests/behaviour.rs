@@ -1,6 +1,6 @@
 //! What the probability must do, whatever its constants.
 
-use locate::{Context, Observation, Received, origin, zone_prior};
+use locate::{Context, Observation, Received, origin, origins, weigh, zone_prior};
 use units::{Strength, Zone};
 
 fn level(zone: Zone, room: usize, db: f64) -> Observation {
@@ -17,7 +17,7 @@ fn below(zone: Zone, room: usize, limit_db: f64) -> Observation {
     Observation { zone, room, spot: None, received: Received::Below { limit_db }, p_silent: 0.0 }
 }
 
-const ATTACHED: Context = Context { attached: true, in_step: None };
+const ATTACHED: Context = Context { attached: true, in_step: None, own: false };
 
 fn p(chain: &[Observation]) -> f64 {
     origin(450e6, &ATTACHED, &[chain.to_vec().into()]).expect("heard").p_inside
@@ -93,6 +93,30 @@ fn one_level_in_one_room_tells_next_to_nothing() {
     assert!(found.reasons.iter().any(|r| r.code == "no_reference"));
     let priors = found.reasons.iter().find(|r| r.code == "origin_priors").expect("named");
     assert!(priors.text.contains("P.2109"), "{}", priors.text);
+}
+
+/// An emission heard 14 dB over the yard, of a building through which masts lose so much.
+fn beside_masts(loss_db: f64, own: bool) -> f64 {
+    let mast = |k: usize| {
+        let rooms = [1.0, -2.0, 2.0, -1.0].map(|r| -40.0 - loss_db + r * (k % 3) as f64);
+        let context = Context { own, ..ATTACHED };
+        weigh(450e6, &context, &[rooms_and_yard(rooms, -40.0).into()])
+    };
+    let chain = rooms_and_yard([-50.0, -58.0, -60.0, -61.0], -64.0);
+    let mut all = vec![weigh(450e6, &ATTACHED, &[chain.into()])];
+    all.extend((0..6).map(mast));
+    origins(&all)[0].as_ref().expect("heard").p_inside
+}
+
+#[test]
+fn emissions_of_one_survey_tell_of_its_building() {
+    // Little goes out of a building that lets little in: 14 dB are the way through a thin wall.
+    let (thin, thick) = (beside_masts(5.0, false), beside_masts(28.0, false));
+    assert!(thin > thick + 0.2, "{thin} {thick}");
+    // The receiver's own lines never came through a wall.
+    assert_eq!(beside_masts(5.0, true).to_bits(), beside_masts(28.0, true).to_bits());
+    let alone = p(&rooms_and_yard([-50.0, -58.0, -60.0, -61.0], -64.0));
+    assert_eq!(beside_masts(5.0, true).to_bits(), alone.to_bits());
 }
 
 #[test]

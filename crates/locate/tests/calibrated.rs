@@ -2,7 +2,7 @@
 //! estimator's priors: real plans in two dimensions, walls counted one by one along the ray, an
 //! exponent drawn for each place, shadowing correlated over distance, fading, thresholds.
 
-use locate::{Chain, Context, Observation, Received, Spot, origin};
+use locate::{Chain, Context, InsideOutside, Observation, Received, Spot, origins, weigh};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
@@ -24,16 +24,31 @@ struct Case {
 }
 
 /// A building of `columns` × 2 rooms about a corridor; four rooms visited, one reference outside.
-fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
-    let normal = |sigma: f64, random: &mut ChaCha8Rng| {
-        Normal::new(0.0, sigma).expect("sigma").sample(random)
-    };
+struct Premises {
+    columns: usize,
+    side: f64,
+    rooms: Vec<(usize, usize)>,
+    places: Vec<((f64, f64), Zone)>,
+    attached: bool,
+    inner_db: f64,
+    facade_db: f64,
+    round_db: f64,
+    sigma: f64,
+    /// Of the detector with the scale.
+    step: f64,
+}
+
+fn room_at(side: f64, column: usize, row: usize) -> (f64, f64) {
+    (column as f64 * side, row as f64 * (side + 2.0))
+}
+
+fn in_room(x0: f64, y0: f64, side: f64, random: &mut ChaCha8Rng) -> (f64, f64) {
+    (x0 + random.random_range(0.4..side - 0.4), y0 + random.random_range(0.4..side - 0.4))
+}
+
+fn premises(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Premises {
     let (columns, side) = (random.random_range(2..5usize), random.random_range(3.5..7.0f64));
     let (width, depth) = (columns as f64 * side, 2.0 * side + 2.0);
-    let room_at = |column: usize, row: usize| (column as f64 * side, row as f64 * (side + 2.0));
-    let inside = |x0: f64, y0: f64, random: &mut ChaCha8Rng| {
-        (x0 + random.random_range(0.4..side - 0.4), y0 + random.random_range(0.4..side - 0.4))
-    };
     // Four different rooms.
     let mut rooms: Vec<(usize, usize)> = (0..columns).flat_map(|c| [(c, 0), (c, 1)]).collect();
     for i in (1..rooms.len()).rev() {
@@ -43,8 +58,8 @@ fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
     let mut places: Vec<((f64, f64), Zone)> = rooms[..4]
         .iter()
         .map(|&(c, r)| {
-            let (x0, y0) = room_at(c, r);
-            (inside(x0, y0, random), Zone::Inside)
+            let (x0, y0) = room_at(side, c, r);
+            (in_room(x0, y0, side, random), Zone::Inside)
         })
         .collect();
     if reference {
@@ -59,13 +74,34 @@ fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
         let spot = (random.random_range(0.0..width), side + random.random_range(0.3..1.7));
         places.push((spot, Zone::Adjacent));
     }
+    Premises {
+        columns,
+        side,
+        rooms,
+        places,
+        attached,
+        inner_db: random.random_range(2.0..9.0f64),
+        facade_db: random.random_range(4.0..22.0f64),
+        round_db: random.random_range(10.0..25.0f64),
+        sigma: random.random_range(3.0..7.0f64),
+        step: random.random_range(2.0..6.0f64),
+    }
+}
+
+/// One emitter on given premises.
+fn case(premises: &Premises, random: &mut ChaCha8Rng) -> Case {
+    let normal = |sigma: f64, random: &mut ChaCha8Rng| {
+        Normal::new(0.0, sigma).expect("sigma").sample(random)
+    };
+    let &Premises { columns, side, ref rooms, ref places, attached, sigma, step, .. } = premises;
+    let (width, depth) = (columns as f64 * side, 2.0 * side + 2.0);
     // Where it is: as often as the priors say (a test of the likelihoods, not of the priors).
     let pick: f64 = random.random();
     let zones = locate::zone_prior(attached);
     let (truth, emitter) = if pick < zones.inside {
         let (c, r) = rooms[random.random_range(0..rooms.len())];
-        let (x0, y0) = room_at(c, r);
-        (Truth::Inside, inside(x0, y0, random))
+        let (x0, y0) = room_at(side, c, r);
+        (Truth::Inside, in_room(x0, y0, side, random))
     } else if pick < zones.inside + zones.adjacent {
         // The corridor, or the house that shares a wall.
         let spot = if random.random::<f64>() < 0.5 {
@@ -83,9 +119,7 @@ fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
         (Truth::Outside, (cx + radius * angle.cos(), cy + radius * angle.sin()))
     };
     let power = random.random_range(-20.0..30.0f64);
-    let inner_db = random.random_range(2.0..9.0f64);
-    let facade_db = random.random_range(4.0..22.0f64);
-    let round_db = random.random_range(10.0..25.0f64);
+    let &Premises { inner_db, facade_db, round_db, .. } = premises;
     let building_in_way = |a: (f64, f64), b: (f64, f64)| {
         let steps = 200;
         // The last 60 m hold the building.
@@ -118,7 +152,6 @@ fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
         }
         (f64::from(crossed), f64::from(walls))
     };
-    let sigma = random.random_range(3.0..7.0f64);
     let shared = normal(sigma * 0.5, random);
     // What is heard from afar sends with more than what hides in a room.
     let away = (emitter.0.powi(2) + emitter.1.powi(2)).sqrt().max(1.0);
@@ -127,7 +160,6 @@ fn case(random: &mut ChaCha8Rng, reference: bool, attached: bool) -> Case {
     let floor_db = power - 32.0 - random.random_range(35.0..75.0f64) - extra;
     let mut observations = Vec::new();
     let mut ordinal = Vec::new();
-    let step = random.random_range(2.0..6.0f64);
     for (index, &(at, zone)) in places.iter().enumerate() {
         let d = ((at.0 - emitter.0).powi(2) + (at.1 - emitter.1).powi(2) + 0.25).sqrt();
         let (facades, walls) = building_in_way(emitter, at);
@@ -184,28 +216,42 @@ enum Known {
     PlanAndDbm,
 }
 
-fn run(
-    ordinal: bool,
-    reference: bool,
-    attached: bool,
-    known: Known,
-    seed: u64,
-) -> Vec<(f64, Truth)> {
+/// Emitters on one premises.
+const TOGETHER: usize = 10;
+
+/// Probabilities with the truth, each emission judged alone, and with what the others tell.
+struct Results {
+    alone: Vec<(f64, Truth)>,
+    together: Vec<(f64, Truth)>,
+}
+
+fn run(ordinal: bool, reference: bool, attached: bool, known: Known, seed: u64) -> Results {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    let context = Context { attached, in_step: None };
-    let cases = if known == Known::Zones { 2500 } else { 700 };
-    (0..cases)
-        .filter_map(|_| {
-            let case = case(&mut random, reference, attached);
+    let context = Context { attached, in_step: None, own: false };
+    let mut results = Results { alone: Vec::new(), together: Vec::new() };
+    for _ in 0..(if known == Known::Zones { 250 } else { 70 }) {
+        let premises = premises(&mut random, reference, attached);
+        let (mut weighed, mut truths) = (Vec::new(), Vec::new());
+        for _ in 0..TOGETHER {
+            let case = case(&premises, &mut random);
             let mut observations = if ordinal { case.ordinal } else { case.observations };
             if known == Known::Zones {
                 observations.iter_mut().for_each(|o| o.spot = None);
             }
             let to_dbm_db = (known == Known::PlanAndDbm).then_some(case.to_dbm_db);
-            let chain = Chain { observations, to_dbm_db };
-            Some((origin(450e6, &context, &[chain])?.p_inside, case.truth))
-        })
-        .collect()
+            weighed.push(weigh(450e6, &context, &[Chain { observations, to_dbm_db }]));
+            truths.push(case.truth);
+        }
+        let put = |all: &[Option<InsideOutside>], into: &mut Vec<(f64, Truth)>| {
+            let heard =
+                all.iter().zip(&truths).filter_map(|(p, t)| Some((p.as_ref()?.p_inside, *t)));
+            into.extend(heard);
+        };
+        put(&origins(&weighed), &mut results.together);
+        let alone = weighed.into_iter().map(|one| origins(&[one]).remove(0)).collect::<Vec<_>>();
+        put(&alone, &mut results.alone);
+    }
+    results
 }
 
 struct Shares {
@@ -214,8 +260,14 @@ struct Shares {
     outside_under_35: f64,
 }
 
+/// The same of both; the shares with what the others tell.
+fn check(name: &str, results: &Results, allowed: f64) -> Shares {
+    check_one(&format!("{name}, alone"), &results.alone, allowed);
+    check_one(name, &results.together, allowed)
+}
+
 /// Prints the reliability and checks every bin of 50 or more against `allowed`.
-fn check(name: &str, results: &[(f64, Truth)], allowed: f64) -> Shares {
+fn check_one(name: &str, results: &[(f64, Truth)], allowed: f64) -> Shares {
     let pairs: Vec<(f64, bool)> = results.iter().map(|r| (r.0, r.1 == Truth::Inside)).collect();
     println!("{name}: {} cases; predicted, observed:", pairs.len());
     for (n, predicted, observed) in reliability(&pairs) {
@@ -263,6 +315,7 @@ fn strengths_with_a_reference() {
 fn levels_without_a_reference() {
     let results = run(false, false, false, Known::Zones, 3);
     check("no reference", &results, 0.1);
+    let results = results.together;
     let near =
         results.iter().filter(|r| (r.0 - locate::zone_prior(false).inside).abs() < 0.35).count();
     assert!(near as f64 > 0.85 * results.len() as f64, "{near} of {}", results.len());
