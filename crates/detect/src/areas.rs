@@ -11,6 +11,7 @@ use crate::deblend::split;
 use crate::fleeting::{Bursts, bursts};
 use crate::join::{Scene, adopt, gather};
 use crate::marks::{Marks, Thresholds};
+use crate::narrow::is_narrow;
 use rayon::prelude::*;
 use std::ops::Range;
 use units::Iq;
@@ -25,7 +26,8 @@ pub(crate) struct Area {
 }
 
 /// Rows that an emission must last to be taken at a resolution with a shorter one beside it: a
-/// burst shorter than one frame shows in up to three.
+/// burst shorter than one frame shows in up to three. The shortest frames have bins too wide for
+/// channels: what is narrower than one is not left to them.
 const ROWS: usize = 4;
 /// Kinds of sums tried past the finest resolution: over 1, 4 and 16 rows.
 const COARSE_SUMS: usize = 3;
@@ -55,14 +57,15 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
         let found = components(&marks, gap_rows, 1);
         let (cells, floor, finer) = (view.cells, view.floor, &plain[l..]);
         let scene = Scene { cells, floor, block, finer, gap_rows };
-        let (found, brief) = sorted(split(&found, &scene), view, views.get(l + 1), gap_samples);
+        let (found, brief) = sorted(split(&found, &scene), views, l, gap_samples);
         let mut found = adopt(gather(found, &scene), brief, &scene);
         // Half-overlapped frames show whatever lasts a frame at least twice.
         found.retain(|c| !last || c.rows() >= 2);
         let clear: Vec<bool> = found.par_iter().map(|c| stands_out(c, view)).collect();
         for (component, _) in found.into_iter().zip(clear).filter(|(_, clear)| *clear) {
             let area = Area { level: l, component };
-            if last || component.rows() >= ROWS {
+            let narrow = || l + 2 == views.len() && is_narrow(&component, view, &views[l + 1]);
+            if last || component.rows() >= ROWS || component.rows() > 1 && narrow() {
                 taken.push(area);
             } else {
                 short.push(area);
@@ -82,15 +85,14 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
 /// should unless they are a part of one of the first; without those that no doubt another should.
 fn sorted(
     all: Vec<Component>,
-    view: &View<'_>,
-    finer: Option<&View<'_>>,
+    views: &[View<'_>],
+    l: usize,
     gap_samples: usize,
 ) -> (Vec<Component>, Vec<Component>) {
-    let bursts = |c: &Component| match finer {
-        Some(finer) => bursts(c, view, finer, gap_samples),
-        None => Bursts::Long,
+    let kinds = match views.get(l + 1) {
+        Some(finer) => bursts(&all, &views[l], finer, gap_samples, l + 2 == views.len()),
+        None => vec![Bursts::Long; all.len()],
     };
-    let kinds: Vec<Bursts> = all.par_iter().map(bursts).collect();
     let of = |kind: Bursts| {
         let all = all.iter().zip(&kinds).filter(|(_, k)| **k == kind);
         let mut all: Vec<Component> = all.map(|(c, _)| *c).collect();

@@ -99,10 +99,12 @@ pub(crate) fn components(marks: &Marks, gap_rows: usize, gap_bins: usize) -> Com
             let id = runs.len() as u32;
             forest.parent.push(id);
             runs.push(Run { row: r, bin0: start, bin1: end, cells });
+            let mut before = u32::MAX;
             for (run, at) in &last[start.saturating_sub(1)..(end + 1).min(n)] {
-                if *run != u32::MAX && r - *at as usize <= gap_rows + 1 {
+                if *run != before && *run != u32::MAX && r - *at as usize <= gap_rows + 1 {
                     forest.join(*run, id);
                 }
+                before = *run;
             }
             last[start..end].fill((id, r as u32));
             k = end;

@@ -3,6 +3,7 @@
 use crate::cells::{ENBW_BINS, Maker};
 use crate::measure::Piece;
 use rayon::prelude::*;
+use std::sync::OnceLock;
 use units::Iq;
 
 /// What became of a piece.
@@ -63,21 +64,29 @@ pub(crate) fn judge(
 ) -> Vec<Verdict> {
     // A bare line at the centre is the spike for as long as there is one: a strong burst's keying
     // lifts it for a moment.
-    let spike = pieces.par_iter().any(|p| is_dc(p, block, rate_hz));
+    let mean = OnceLock::new();
+    let is_dc = |p: &Piece| {
+        let power = || *mean.get_or_init(|| constant_power(block, rate_hz));
+        // A short piece may read 10 dB high where something else came and went.
+        at_centre(p) && power() > if p.bare { 0.1 } else { 0.25 } * p.power
+    };
+    let spike = pieces.iter().any(is_dc);
+    let at_once = AtOnce::new(pieces);
     let one = |w: &Piece| {
         // What is left at the centre of a constant that was taken out, where it was not quite one.
         let rest = at_centre(w) && w.power < constant;
-        if rest || spike && at_centre(w) && (w.bare || is_dc(w, block, rate_hz)) {
+        if rest || spike && at_centre(w) && (w.bare || is_dc(w)) {
             return Verdict::DcSpike;
         }
+        let beside = || at_once.with(w);
         let stronger = |db: f64| {
             let least = w.power * 10f64.powf(db / 10.0);
-            pieces.iter().filter(move |s| s.power >= least)
+            beside().filter(move |s| s.power >= least)
         };
         if stronger(IMAGE_DB).any(|s| mirrors(s, w) && coherent(s, w, block, makers)) {
             return Verdict::Image;
         }
-        if splatters(w, pieces, block.len() as f64) || pieces.iter().any(|s| fragment(w, s)) {
+        if splatters(w, beside(), block.len() as f64) || beside().any(|s| fragment(w, s)) {
             return Verdict::Splatter;
         }
         Verdict::Emission
@@ -91,16 +100,10 @@ fn at_centre(p: &Piece) -> bool {
     near && p.bandwidth_hz <= 8.0 * p.resolution_hz
 }
 
-/// Whether the line at the centre is a constant: the mean of the samples holds its power.
-fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
-    if !at_centre(p) {
-        return false;
-    }
-    // Over the whole block: it never stops, though noise may cut it into pieces.
-    if block.is_empty() {
-        return false;
-    }
-    let length = ((STEADY_S * rate_hz) as usize).clamp(1, block.len());
+/// Power of the line at the centre that stays constant for [`STEADY_S`]: a constant's is all in the
+/// mean of the samples. Over the whole block: it never stops, though noise may cut it into pieces.
+fn constant_power(block: &[Iq], rate_hz: f64) -> f64 {
+    let length = ((STEADY_S * rate_hz) as usize).clamp(1, block.len().max(1));
     let (mut sum, mut parts) = (0.0, 0.0);
     for part in block.chunks_exact(length) {
         let (mut re, mut im) = (0.0f64, 0.0f64);
@@ -112,8 +115,7 @@ fn is_dc(p: &Piece, block: &[Iq], rate_hz: f64) -> bool {
         sum += (re * re + im * im) / (length as f64).powi(2);
         parts += 1.0;
     }
-    // A short piece may read 10 dB high where something else came and went.
-    sum / parts > if p.bare { 0.1 } else { 0.25 } * p.power
+    if parts > 0.0 { sum / parts } else { 0.0 }
 }
 
 /// Whether `w` lies where the image of `s` would, when it would.
@@ -183,11 +185,10 @@ pub(crate) const COVERED: f64 = 0.9;
 /// Whether `w` is there only while much stronger bursts are: keying, products and skirts. What
 /// lies 25 dB under the peak of an emission is not counted to its band either (the measure of the
 /// band), and a separate emission shows outside of the other's on-times too.
-fn splatters(w: &Piece, pieces: &[Piece], block: f64) -> bool {
+fn splatters<'a>(w: &Piece, pieces: impl Iterator<Item = &'a Piece>, block: f64) -> bool {
     let least = splatter_over(w.power);
     let slack = 2.0 * w.u_time;
     let shared = pieces
-        .iter()
         .filter(|s| s.power >= least && (s.start > slack || s.stop < block - slack))
         .map(|s| {
             let slack = slack + 2.0 * s.u_time;
@@ -207,6 +208,32 @@ fn fragment(w: &Piece, s: &Piece) -> bool {
         && w.start >= s.start - 2.0 * (s.u_time + w.u_time)
         && w.stop <= s.stop + 2.0 * (s.u_time + w.u_time)
         && (w.stop - w.start) < 0.1 * (s.stop - s.start)
+}
+
+/// Pieces in order of their start, a few at a time with the time that they span: most are not on at
+/// the time of any one.
+struct AtOnce(Vec<(f64, f64, Vec<Piece>)>);
+
+impl AtOnce {
+    /// Pieces of one span.
+    const FEW: usize = 16;
+
+    fn new(pieces: &[Piece]) -> AtOnce {
+        let mut all = pieces.to_vec();
+        all.sort_by(|a, b| a.start.total_cmp(&b.start));
+        let span = |few: &[Piece]| {
+            let start = few.iter().map(|p| p.start - 2.0 * p.u_time).fold(f64::INFINITY, f64::min);
+            let stop = few.iter().map(|p| p.stop + 2.0 * p.u_time).fold(0.0, f64::max);
+            (start, stop, few.to_vec())
+        };
+        AtOnce(all.chunks(Self::FEW).map(span).collect())
+    }
+    /// At least those that are on at the time of a piece, within twice the uncertainties.
+    fn with(&self, w: &Piece) -> impl Iterator<Item = &Piece> {
+        let (start, stop) = (w.start - 2.0 * w.u_time, w.stop + 2.0 * w.u_time);
+        let near = self.0.iter().filter(move |few| few.0 <= stop && few.1 >= start);
+        near.flat_map(|few| &few.2)
+    }
 }
 
 /// Time that spans cover in all.

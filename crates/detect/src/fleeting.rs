@@ -3,7 +3,11 @@
 
 use crate::alone::middle_of_row;
 use crate::areas::View;
+use crate::cells::Cells;
 use crate::components::Component;
+use crate::narrow::is_narrow;
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// A component is fleeting where the finer resolution sees it on for less than this part of the
 /// time that its own sees it: three rows of a frame for a burst of a sixth of one.
@@ -27,29 +31,51 @@ pub(crate) enum Bursts {
     Fleeting,
 }
 
-/// What a component of `view` is made of. Pauses up to `gap_samples` are within a burst.
+/// What components of `view` are made of. Pauses up to `gap_samples` are within a burst, unless a
+/// hop of `view` shows them. `last`: `finer` is the end of the ladder.
 pub(crate) fn bursts(
-    c: &Component,
+    all: &[Component],
     view: &View<'_>,
     finer: &View<'_>,
     gap_samples: usize,
-) -> Bursts {
-    let (own, level) = (view.cells.level, finer.cells.level);
-    let bin = |k: usize| level.bin_at(own.offset_hz(k as f64)).round().max(0.0) as usize;
-    let low = bin(c.bin0).min(level.n - 1);
-    let high = (bin(c.bin1 - 1) + 1).clamp(low + 1, level.n);
-    let first = c.row0 * own.hop / level.hop;
-    let last = (((c.row1 - 1) * own.hop + own.n) / level.hop).min(finer.cells.rows);
-    if last <= first {
+    last: bool,
+) -> Vec<Bursts> {
+    let gap_samples = gap_samples.min(view.cells.level.hop);
+    let one = |(c, shown): (&Component, &Stretch)| match one(c, view, finer, shown) {
+        Bursts::Brief if last && is_narrow(c, view, finer) => Bursts::Long,
+        kind => kind,
+    };
+    let some = |all: &[Component]| -> Vec<Bursts> {
+        let mut shown: Vec<Stretch> =
+            all.iter().map(|c| Stretch::at(c, view.cells, finer.cells)).collect();
+        // Rows that are still in the cache serve all.
+        for until in (0..finer.cells.rows + ROWS).step_by(ROWS) {
+            shown.iter_mut().for_each(|s| s.look(finer, until, gap_samples));
+        }
+        all.iter().zip(&shown).map(one).collect()
+    };
+    all.par_chunks(TOGETHER).map(some).collect::<Vec<_>>().concat()
+}
+
+/// Components looked at together, and rows.
+const TOGETHER: usize = 64;
+/// See [`TOGETHER`].
+const ROWS: usize = 64;
+
+fn one(c: &Component, view: &View<'_>, finer: &View<'_>, shown: &Stretch) -> Bursts {
+    if shown.bursts.is_empty() {
         return Bursts::Long;
     }
-    let shown = Stretch::of(finer, (first, last), (low, high), gap_samples);
-    let own_on_s = || Stretch::of(view, (c.row0, c.row1), (c.bin0, c.bin1), 0).on_s;
-    if shown.part > SHOWN && shown.on_s < SHORT * own_on_s() {
+    let own = || {
+        let mut own = Stretch::new(c.row0..c.row1, c.band());
+        own.look(view, c.row1, 0);
+        own.on_s(view)
+    };
+    if shown.part() > SHOWN && shown.on_s(finer) < SHORT * own() {
         return Bursts::Fleeting;
     }
-    let brief = shown.burst_samples() < BRIEF * own.n as f64;
-    if brief && nothing_between(c, view, &shown) { Bursts::Brief } else { Bursts::Long }
+    let brief = shown.burst_samples() < BRIEF * view.cells.level.n as f64;
+    if brief && nothing_between(c, view, shown) { Bursts::Brief } else { Bursts::Long }
 }
 
 /// Whether a component does not stand out in those of its rows that hold no burst; where all hold
@@ -70,58 +96,134 @@ fn nothing_between(c: &Component, view: &View<'_>, shown: &Stretch) -> bool {
         rows += 1;
     }
     if rows == 0 {
-        return shown.part > SHOWN;
+        return shown.part() > SHOWN;
     }
     let most = over.into_iter().fold(0.0, f32::max);
     f64::from(most) <= view.thresholds.over(rows) * rows as f64
 }
 
+/// Lanes that the processor works on side by side.
+const LANES: usize = 8;
+
+/// What the cells of one row hold over the floor.
+struct Over {
+    /// All of them together.
+    all: f32,
+    /// Those over the threshold, and their number.
+    shown: f32,
+    cells: f32,
+}
+
+impl Over {
+    fn of(row: &[f32], floor: &[f32], gain: f32, threshold: f32) -> Over {
+        let (mut all, mut shown, mut cells) = ([0.0f32; LANES], [0.0f32; LANES], [0.0f32; LANES]);
+        for (row, floor) in row.chunks(LANES).zip(floor.chunks(LANES)) {
+            for (k, (p, f)) in row.iter().zip(floor).enumerate() {
+                let noise = f * gain;
+                let excess = p - noise;
+                let over = *p > threshold * noise;
+                all[k] += excess;
+                shown[k] += if over { excess } else { 0.0 };
+                cells[k] += if over { 1.0 } else { 0.0 };
+            }
+        }
+        Over { all: all.iter().sum(), shown: shown.iter().sum(), cells: cells.iter().sum() }
+    }
+}
+
 /// What single cells of a stretch of time and frequency show.
 struct Stretch {
-    /// Part of the excess over the floor that cells over the threshold hold.
-    part: f64,
-    /// Seconds that a bin is over the threshold, on average.
-    on_s: f64,
+    /// Rows yet to be looked at, and bins.
+    rows: Range<usize>,
+    bins: Range<usize>,
+    /// Every so many rows are looked at.
+    step: usize,
+    /// Excess over the floor of all cells, and of those over the threshold.
+    all: f64,
+    shown: f64,
+    /// Those over the threshold.
+    cells: usize,
     /// First and one past the last sample of each burst: rows in which any bin is, pauses closed.
     bursts: Vec<(usize, usize)>,
+    /// The same of the last burst of each bin, and over all before it the sums of their lengths and
+    /// of the squares.
+    latest: Vec<(usize, usize)>,
+    lengths: (f64, f64),
 }
 
 impl Stretch {
-    fn of(view: &View<'_>, rows: (usize, usize), bins: (usize, usize), gap: usize) -> Stretch {
-        let step = ((rows.1 - rows.0) * (bins.1 - bins.0)).div_ceil(CELLS).max(1);
-        let one = view.thresholds.one() as f32;
-        let level = view.cells.level;
-        let (mut shown, mut all, mut cells) = (0.0, 0.0, 0usize);
-        let mut bursts: Vec<(usize, usize)> = Vec::new();
-        for r in (rows.0..rows.1).step_by(step) {
-            let gain = view.cells.gain[r];
-            let row = &view.cells.row(r)[bins.0..bins.1];
-            let before = cells;
-            for (p, f) in row.iter().zip(&view.floor[bins.0..bins.1]) {
-                let excess = f64::from(*p - *f * gain);
-                all += excess;
-                if *p > one * *f * gain {
-                    shown += excess;
-                    cells += 1;
-                }
+    fn new(rows: Range<usize>, bins: Range<usize>) -> Stretch {
+        let step = (rows.len() * bins.len()).div_ceil(CELLS).max(1);
+        let latest = vec![(0, 0); bins.len()];
+        let (bursts, lengths) = (Vec::new(), (0.0, 0.0));
+        Stretch { rows, bins, step, all: 0.0, shown: 0.0, cells: 0, bursts, latest, lengths }
+    }
+
+    /// The stretch of another resolution that a component of `own` covers.
+    fn at(c: &Component, own: &Cells, finer: &Cells) -> Stretch {
+        let (own, level) = (own.level, finer.level);
+        let bin = |k: usize| level.bin_at(own.offset_hz(k as f64)).round().max(0.0) as usize;
+        let low = bin(c.bin0).min(level.n - 1);
+        let high = (bin(c.bin1 - 1) + 1).clamp(low + 1, level.n);
+        let last = (((c.row1 - 1) * own.hop + own.n) / level.hop).min(finer.rows);
+        Stretch::new((c.row0 * own.hop / level.hop).min(last)..last, low..high)
+    }
+
+    /// Looks at its rows up to `until`.
+    fn look(&mut self, view: &View<'_>, until: usize, gap: usize) {
+        let (one, level) = (view.thresholds.one() as f32, view.cells.level);
+        let floor = &view.floor[self.bins.clone()];
+        while self.rows.start < self.rows.end.min(until) {
+            let r = self.rows.start;
+            self.rows.start += self.step;
+            let (row, gain) = (&view.cells.row(r)[self.bins.clone()], view.cells.gain[r]);
+            let over = Over::of(row, floor, gain, one);
+            self.all += f64::from(over.all);
+            if over.cells == 0.0 {
+                continue;
             }
-            if cells > before {
-                let (start, stop) = (level.row_start(r), level.row_start(r + step - 1) + level.hop);
-                match bursts.last_mut() {
-                    Some(last) if start <= last.1 + gap => last.1 = stop,
-                    _ => bursts.push((start, stop)),
+            self.shown += f64::from(over.shown);
+            self.cells += over.cells as usize;
+            let (start, stop) =
+                (level.row_start(r), level.row_start(r + self.step - 1) + level.hop);
+            match self.bursts.last_mut() {
+                Some(last) if start <= last.1 + gap => last.1 = stop,
+                _ => self.bursts.push((start, stop)),
+            }
+            for ((p, f), last) in row.iter().zip(floor).zip(&mut self.latest) {
+                if *p > one * (f * gain) {
+                    if start > last.1 + gap {
+                        add(&mut self.lengths, *last);
+                        last.0 = start;
+                    }
+                    last.1 = stop;
                 }
             }
         }
-        let samples = (cells * step * level.hop) as f64 / (bins.1 - bins.0) as f64;
-        Stretch { part: shown / all.max(f64::MIN_POSITIVE), on_s: samples / level.rate_hz, bursts }
     }
 
-    /// Mean length of its bursts over their time: a long one counts as what it is among many short.
-    /// None is endless.
-    fn burst_samples(&self) -> f64 {
-        let lengths = || self.bursts.iter().map(|b| (b.1 - b.0) as f64);
-        let all: f64 = lengths().sum();
-        if all > 0.0 { lengths().map(|l| l * l).sum::<f64>() / all } else { f64::INFINITY }
+    /// Part of the excess that cells over the threshold hold.
+    fn part(&self) -> f64 {
+        self.shown / self.all.max(f64::MIN_POSITIVE)
     }
+
+    /// Seconds that a bin is over the threshold, on average.
+    fn on_s(&self, view: &View<'_>) -> f64 {
+        let samples = (self.cells * self.step * view.cells.level.hop) as f64;
+        samples / self.bins.len() as f64 / view.cells.level.rate_hz
+    }
+
+    /// Mean length over their time of the bursts of its bins: a long one counts as what it is among
+    /// many short. None is endless.
+    fn burst_samples(&self) -> f64 {
+        let mut sums = self.lengths;
+        self.latest.iter().for_each(|last| add(&mut sums, *last));
+        if sums.0 > 0.0 { sums.1 / sums.0 } else { f64::INFINITY }
+    }
+}
+
+/// Adds a length and its square.
+fn add(sums: &mut (f64, f64), (start, stop): (usize, usize)) {
+    let length = (stop - start) as f64;
+    *sums = (sums.0 + length, sums.1 + length * length);
 }

@@ -19,6 +19,7 @@ use crate::Found;
 use crate::pulse::Pulse;
 pub(crate) use edges::median;
 use line::{Line, Role};
+use rayon::prelude::*;
 
 /// Lines at most.
 const MOST_LINES: usize = 2048;
@@ -92,7 +93,7 @@ impl Grouper {
         let hoppers = hop::hoppers(&mut self.lines, &mut self.parents, &self.looks);
         let mut rows: Vec<(u32, Found)> = self
             .lines
-            .iter()
+            .par_iter()
             .map(|l| (l.id, row::found(l, hoppers.get(&l.id), &self.looks)))
             .collect();
         rows.sort_by(|a, b| a.1.centre_hz.total_cmp(&b.1.centre_hz).then(a.0.cmp(&b.0)));

@@ -37,7 +37,7 @@ const TURN_COUNT: usize = 16;
 const SUMMED: usize = 16;
 /// Tones and sidebands of one burst begin and end together within this part of it (one over it), and
 /// within the pauses that it may have.
-const EDGE: usize = 8;
+const EDGE: usize = 16;
 /// Longest distance between parts of one emission: tones of it, in widths of the wider; what begins
 /// and ends together, in widths of the narrower.
 const TOGETHER: usize = 10;
@@ -47,14 +47,18 @@ pub(crate) fn gather(all: Vec<Component>, scene: &Scene<'_>) -> Vec<Component> {
     gather_by(all, &|large, small| belongs(large, small, scene))
 }
 
-/// Gives each of `parts` to the first of `all` that it belongs to, if there is one.
+/// Gives each of `parts` to the first of `all` that it is a part of, if there is one.
 pub(crate) fn adopt(
     mut all: Vec<Component>,
     parts: Vec<Component>,
     scene: &Scene<'_>,
 ) -> Vec<Component> {
     for part in parts {
-        let home = all.iter_mut().find(|c| c.cells >= part.cells && belongs(c, &part, scene));
+        let holds = |c: &&mut Component| {
+            let inside = 5 * c.shared_rows(&part) >= 4 * part.rows();
+            c.cells >= part.cells && inside && !c.walled_off(&part) && is_part(c, &part, scene)
+        };
+        let home = all.iter_mut().find(holds);
         if let Some(c) = home {
             *c = c.with(&part);
         }
@@ -114,7 +118,7 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     }
     let apart = large.apart_bins(small);
     let width = large.bins().max(small.bins());
-    let inside = shared as f64 >= 0.8 * small.rows() as f64;
+    let inside = 5 * shared >= 4 * small.rows();
     let walled = large.walled_off(small);
     if apart == 0 && !walled {
         return inside;
@@ -123,9 +127,16 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
         // Tones and sidebands of one burst begin and end together.
         return true;
     }
-    if !inside || walled {
-        return false;
-    }
+    inside
+        && !walled
+        && (is_part(large, small, scene)
+            || (apart <= TOGETHER * width && one_modulation(large, small, scene)))
+}
+
+/// Whether a component beside a larger one, within its time, is a part of its spectrum.
+fn is_part(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
+    let apart = large.apart_bins(small);
+    let width = large.bins().max(small.bins());
     let (low, high) = large.core;
     let from_core = low.max(small.bin0).saturating_sub(high.min(small.bin1));
     let piece = small.rows() * 2 < large.rows() && small.bins() <= high - low;
@@ -136,7 +147,6 @@ fn belongs(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     apart <= 1
         || (apart <= width / 16 && !valley(large, small, scene))
         || (apart <= 2 * width && no_valley(large, small, scene))
-        || (apart <= TOGETHER * width && one_modulation(large, small, scene))
 }
 
 /// Whether two components begin and end together, and not just with the block.

@@ -22,6 +22,7 @@ mod listened;
 mod marks;
 mod measure;
 mod modulus;
+mod narrow;
 mod period;
 mod pulse;
 mod reader;

@@ -13,6 +13,11 @@ use units::Band;
 /// Overlaps expected of independent bursts, from which on their absence tells: at 5 none has
 /// probability 0.7 %.
 const EXPECTED: f64 = 5.0;
+/// Part of those overlaps that a hopper may show by errors of its edges.
+const EXCLUSIVE: f64 = 0.1;
+/// Part from which on they are of senders that do not heed each other: of bursts of one length nine
+/// tenths overlap by more than a tenth, and half of those of two hoppers over one set of channels.
+const INDEPENDENT: f64 = 0.5;
 /// Advertising channels 37, 38, 39 (Bluetooth Core Specification, Vol 6, Part B, 1.4.1, from
 /// memory).
 const ADVERTISING_HZ: [f64; 3] = [2402e6, 2426e6, 2480e6];
@@ -77,10 +82,16 @@ fn evidence(lines: &[Line], members: &[usize], looks: &[Look]) -> Option<Vec<usi
     if members.len() < 3 {
         return None;
     }
-    if exclusive(lines, members, looks) {
+    let (expected, together) = overlapping(lines, members, looks);
+    if expected >= EXPECTED && together <= EXCLUSIVE * expected {
         return Some(members.to_vec());
     }
-    on_raster(lines, members)
+    // One sender is on one channel at a time.
+    let independent = |members: &Vec<usize>| {
+        let (expected, together) = overlapping(lines, members, looks);
+        expected >= EXPECTED && together > INDEPENDENT * expected
+    };
+    on_raster(lines, members).filter(|members| !independent(members))
 }
 
 fn is_advertising(l: &Line) -> bool {
@@ -92,8 +103,8 @@ fn is_advertising(l: &Line) -> bool {
         && (50e-6..600e-6).contains(&l.median_s())
 }
 
-/// Never two on together, where independent bursts would be [`EXPECTED`] times or more.
-fn exclusive(lines: &[Line], members: &[usize], looks: &[Look]) -> bool {
+/// How often two of independent bursts would be on together, and how often two are.
+fn overlapping(lines: &[Line], members: &[usize], looks: &[Look]) -> (f64, f64) {
     let (mut expected, mut together) = (0.0, 0.0);
     for (n, a) in members.iter().enumerate() {
         for b in &members[n + 1..] {
@@ -112,7 +123,7 @@ fn exclusive(lines: &[Line], members: &[usize], looks: &[Look]) -> bool {
             together += overlaps(a, b, until);
         }
     }
-    expected >= EXPECTED && together <= 0.1 * expected
+    (expected, together)
 }
 
 /// How many bursts of one are on while one of the other is, by more than a tenth of its length.

@@ -1,5 +1,8 @@
 //! Periods that times may have: from their intervals, and from folding (Rayleigh).
 
+use num_complex::Complex64;
+use rayon::prelude::*;
+
 /// Periods worth a look, longest first.
 pub(super) fn candidates(t: &[f64], span: f64, step_s: f64) -> Vec<f64> {
     let mut gaps: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).filter(|g| *g > 0.0).collect();
@@ -13,7 +16,13 @@ pub(super) fn candidates(t: &[f64], span: f64, step_s: f64) -> Vec<f64> {
     let step = 0.1 / span;
     let (from, to) = (2.0 / span, 1.0 / shortest);
     let count = (((to - from) / step).ceil().max(0.0) as usize).min(40_000);
-    let power: Vec<f64> = (0..count).map(|k| rayleigh(t, from + k as f64 * step)).collect();
+    let power: Vec<f64> = (0..count.div_ceil(STEPS))
+        .into_par_iter()
+        .flat_map_iter(|part| {
+            let first = part * STEPS;
+            rayleigh(t, from + first as f64 * step, step, STEPS.min(count - first))
+        })
+        .collect();
     let mut peaks: Vec<(f64, usize)> = (0..count)
         .filter(|k| {
             let left = k.checked_sub(1).map_or(0.0, |j| power[j]);
@@ -28,13 +37,22 @@ pub(super) fn candidates(t: &[f64], span: f64, step_s: f64) -> Vec<f64> {
     out
 }
 
-/// |Σ exp(j2πft)|²/n.
-fn rayleigh(t: &[f64], hz: f64) -> f64 {
-    let (mut re, mut im) = (0.0, 0.0);
-    for x in t {
+/// Frequencies in a row that are reached by turning on from the first.
+const STEPS: usize = 512;
+
+/// |Σ exp(j2πft)|²/n at `count` frequencies from `hz` on, `step_hz` apart.
+fn rayleigh(t: &[f64], hz: f64, step_hz: f64, count: usize) -> Vec<f64> {
+    let at = |hz: f64, x: f64| {
         let (s, c) = (std::f64::consts::TAU * (hz * (x - t[0])).fract()).sin_cos();
-        re += c;
-        im += s;
-    }
-    (re * re + im * im) / t.len() as f64
+        Complex64::new(c, s)
+    };
+    let mut now: Vec<Complex64> = t.iter().map(|x| at(hz, *x)).collect();
+    let turn: Vec<Complex64> = t.iter().map(|x| at(step_hz, *x)).collect();
+    (0..count)
+        .map(|_| {
+            let sum: Complex64 = now.iter().sum();
+            now.iter_mut().zip(&turn).for_each(|(z, w)| *z *= w);
+            sum.norm_sqr() / t.len() as f64
+        })
+        .collect()
 }
