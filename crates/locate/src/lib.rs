@@ -25,6 +25,7 @@ mod chain;
 mod evidence;
 #[cfg(test)]
 mod made;
+mod others;
 mod paths;
 mod plan;
 mod posterior;

@@ -6,7 +6,7 @@ use crate::plan::Visited;
 use crate::premises::{self, Kind};
 use crate::reasons::{of_premises, reasons};
 use crate::scenarios::{Place, ZonePrior, scenarios, zone_prior};
-use crate::{Chain, Observation, power};
+use crate::{Chain, Observation, others, power};
 use units::{Reason, Zone};
 
 /// Without a position fix no level makes it surer than this, either way (methods).
@@ -14,9 +14,6 @@ const SUREST: f64 = 0.99;
 /// Rooms alone: how much of the logarithm of the odds is believed. How levels spread over rooms
 /// says less than the model thinks (found by tests/calibrated.rs).
 const ROOMS_ALONE: f64 = 0.45;
-/// How much of the logarithm of what another emission says of the premises is believed: those of
-/// one mast share their ways in (our choice, no source).
-const OTHERS: f64 = 0.5;
 /// The prior is a judgement: the interval is what these priors of 'inside' give.
 const OTHER_PRIORS: (f64, f64) = (0.25, 0.65);
 
@@ -54,6 +51,7 @@ pub struct Context {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Weighed {
     own: bool,
+    hz: f64,
     zones: ZonePrior,
     has_reference: bool,
     rooms: Vec<usize>,
@@ -127,6 +125,7 @@ pub fn weigh(hz: f64, context: &Context, chains: &[Chain]) -> Option<Weighed> {
     let has_reference = everything().any(|o| !o.is_inside());
     Some(Weighed {
         own: context.own,
+        hz,
         zones,
         has_reference,
         kinds: (0..kinds.len()).map(on).collect(),
@@ -147,19 +146,16 @@ pub fn origin(hz: f64, context: &Context, chains: &[Chain]) -> Option<InsideOuts
 /// Where the emissions of one survey radiate from: each as its own levels and what all the others
 /// tell of the premises make it.
 pub fn origins(all: &[Option<Weighed>]) -> Vec<Option<InsideOutside>> {
-    let count = all.iter().flatten().map(|one| one.kinds.len()).next().unwrap_or(0);
-    let mut told = vec![0.0; count];
-    let tell = || all.iter().flatten().filter(|one| !one.own);
-    for one in tell() {
-        told.iter_mut().zip(&one.kinds).for_each(|(sum, kind)| *sum += kind.ln_evidence);
-    }
-    let of = |one: &Weighed| {
-        let part = if one.own { 0.0 } else { 1.0 };
-        let others = told.iter().zip(&one.kinds).map(|(sum, own)| sum - part * own.ln_evidence);
-        let others: Vec<f64> = others.map(|ln| OTHERS * ln).collect();
-        one.on(&others, tell().count() - usize::from(!one.own))
+    let others = others::told(all.iter().map(|one| {
+        let one = one.as_ref().filter(|one| !one.own)?;
+        Some((one.hz, one.kinds.iter().map(|kind| kind.ln_evidence).collect()))
+    }));
+    let tell = all.iter().flatten().filter(|one| !one.own).count();
+    let of = |(index, one): (usize, &Option<Weighed>)| {
+        let one = one.as_ref()?;
+        Some(one.on(&others.to(index, one.hz), tell - usize::from(!one.own)))
     };
-    all.iter().map(|one| one.as_ref().map(of)).collect()
+    all.iter().enumerate().map(of).collect()
 }
 
 impl Weighed {

@@ -35,6 +35,9 @@ pub(crate) const NORMAL_POINTS: [(f64, f64); 5] = [
     (2.856_970_013_872_806, 0.011_257_411_327_720_69),
 ];
 
+/// Kinds that differ in nothing but how unevenly levels lie stand side by side, so many.
+pub(crate) const SPREADS: usize = THREE_POINTS.len();
+
 /// All kinds, the same for every emission; their priors sum to one.
 pub(crate) fn all() -> Vec<Premises> {
     let shares = [

@@ -96,11 +96,11 @@ fn one_level_in_one_room_tells_next_to_nothing() {
 }
 
 /// An emission heard 14 dB over the yard, of a building through which masts lose so much.
-fn beside_masts(loss_db: f64, own: bool) -> f64 {
+fn beside_masts(hz: f64, loss_db: f64, own: bool) -> f64 {
     let mast = |k: usize| {
         let rooms = [1.0, -2.0, 2.0, -1.0].map(|r| -40.0 - loss_db + r * (k % 3) as f64);
         let context = Context { own, ..ATTACHED };
-        weigh(450e6, &context, &[rooms_and_yard(rooms, -40.0).into()])
+        weigh(hz, &context, &[rooms_and_yard(rooms, -40.0).into()])
     };
     let chain = rooms_and_yard([-50.0, -58.0, -60.0, -61.0], -64.0);
     let mut all = vec![weigh(450e6, &ATTACHED, &[chain.into()])];
@@ -111,12 +111,15 @@ fn beside_masts(loss_db: f64, own: bool) -> f64 {
 #[test]
 fn emissions_of_one_survey_tell_of_its_building() {
     // Little goes out of a building that lets little in: 14 dB are the way through a thin wall.
-    let (thin, thick) = (beside_masts(5.0, false), beside_masts(28.0, false));
+    let (thin, thick) = (beside_masts(450e6, 5.0, false), beside_masts(450e6, 28.0, false));
     assert!(thin > thick + 0.2, "{thin} {thick}");
+    // Walls take something else of another carrier.
+    let far = beside_masts(5e9, 5.0, false) - beside_masts(5e9, 28.0, false);
+    assert!(far > 0.0 && far < thin - thick, "{far}");
     // The receiver's own lines never came through a wall.
-    assert_eq!(beside_masts(5.0, true).to_bits(), beside_masts(28.0, true).to_bits());
+    assert_eq!(beside_masts(450e6, 5.0, true).to_bits(), beside_masts(450e6, 28.0, true).to_bits());
     let alone = p(&rooms_and_yard([-50.0, -58.0, -60.0, -61.0], -64.0));
-    assert_eq!(beside_masts(5.0, true).to_bits(), alone.to_bits());
+    assert_eq!(beside_masts(450e6, 5.0, true).to_bits(), alone.to_bits());
 }
 
 #[test]

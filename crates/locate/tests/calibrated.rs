@@ -287,8 +287,11 @@ fn check_one(name: &str, results: &[(f64, Truth)], allowed: f64) -> Shares {
         outside_over_80: share(Truth::Outside, &|p| p > 0.8),
         outside_under_35: share(Truth::Outside, &|p| p < 0.35),
     };
+    // Mean logarithm of the probability of what was so: the nearer to 0 the better (Good 1952).
+    let ln = |&(p, inside): &(f64, bool)| if inside { p.ln() } else { (1.0 - p).ln() };
+    let score = pairs.iter().map(ln).sum::<f64>() / pairs.len() as f64;
     println!(
-        "  inside over 0.8 {:.2}; outside over 0.8 {:.2}, under 0.35 {:.2}",
+        "  inside over 0.8 {:.2}; outside over 0.8 {:.2}, under 0.35 {:.2}; log score {score:.4}",
         shares.inside_over_80, shares.outside_over_80, shares.outside_under_35
     );
     shares
