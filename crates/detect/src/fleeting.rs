@@ -227,3 +227,85 @@ fn add(sums: &mut (f64, f64), (start, stop): (usize, usize)) {
     let length = (stop - start) as f64;
     *sums = (sums.0 + length, sums.1 + length * length);
 }
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use crate::cells::Maker;
+    use crate::config::Level;
+    use crate::marks::Thresholds;
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+    use rand_distr::{Distribution, StandardNormal};
+    use units::Iq;
+
+    pub const OWN: usize = 4096;
+    pub const FINER: usize = 256;
+    /// Bin of the tones.
+    pub const BIN: usize = 2600;
+    const SAMPLES: usize = 1 << 19;
+
+    /// Noise of power 1 a sample with a tone in the middle of [`BIN`] of that amplitude.
+    pub fn block(amplitude: impl Fn(usize) -> f64) -> Vec<Iq> {
+        let mut random = ChaCha8Rng::seed_from_u64(12);
+        let mut normal = || -> f64 { StandardNormal.sample(&mut random) };
+        let turn = (BIN as f64 - (OWN / 2) as f64) / OWN as f64;
+        let one = |k: usize| {
+            let (sin, cos) = (std::f64::consts::TAU * (turn * k as f64 % 1.0)).sin_cos();
+            let (re, im) = (0.5f64.sqrt() * normal(), 0.5f64.sqrt() * normal());
+            Iq::new((re + amplitude(k) * cos) as f32, (im + amplitude(k) * sin) as f32)
+        };
+        (0..SAMPLES).map(one).collect()
+    }
+
+    /// What `look` says with views of a block at both resolutions.
+    pub fn seen<T>(block: &[Iq], look: impl Fn(&View<'_>, &View<'_>) -> T) -> T {
+        let cells = |n: usize| {
+            let level = Level { n, hop: n / 2, rate_hz: 1e6 };
+            Maker::new(level).cells(block, Vec::new())
+        };
+        let thresholds = Thresholds::new(0.01, 1e6);
+        let (own, finer) = (cells(OWN), cells(FINER));
+        // The Hann window's noise bandwidth is 1.5 bins, and a row sums to that times the power.
+        let floor = |n: usize| vec![1.5 / n as f32; n];
+        let floors = (floor(OWN), floor(FINER));
+        let view = |cells, floor| View { cells, floor, thresholds: &thresholds };
+        look(&view(&own, &floors.0), &view(&finer, &floors.1))
+    }
+
+    /// All rows and a few bins about the tone.
+    pub fn component(rows: Range<usize>) -> Component {
+        let (bin0, bin1) = (BIN - 3, BIN + 4);
+        let cells = rows.len() * (bin1 - bin0);
+        let (core, walls) = ((bin0, bin1), (0, usize::MAX));
+        Component { row0: rows.start, row1: rows.end, bin0, bin1, cells, core, walls }
+    }
+
+    fn kind(amplitude: impl Fn(usize) -> f64) -> Bursts {
+        let block = block(amplitude);
+        seen(&block, |view, finer| {
+            bursts(&[component(0..view.cells.rows)], view, finer, 5000, false)[0]
+        })
+    }
+
+    /// Half a frame long, ten frames apart, 20 dB over the noise of a sample.
+    fn brief(k: usize) -> f64 {
+        if k % (10 * OWN) < OWN / 2 { 10.0 } else { 0.0 }
+    }
+
+    #[test]
+    fn short_bursts_are_told_from_what_lasts() {
+        assert_eq!(kind(brief), Bursts::Brief, "short bursts alone");
+        // 10 dB over the noise of a bin that the Hann window lets through: no single cell shows it.
+        let steady = (10.0 * 1.5 / OWN as f64).sqrt();
+        assert_eq!(kind(|k| brief(k) + steady), Bursts::Long, "a weak carrier under them");
+        let long = |k: usize| if (90_000..110_000).contains(&k) { 10.0 } else { brief(k) };
+        assert_eq!(kind(long), Bursts::Long, "one of five frames among them");
+        // A telegram: elements of an eighth of a frame, as long apart, for twenty frames.
+        let keyed = |k: usize| if k < 20 * OWN && k % 1024 < 512 { 10.0 } else { 0.0 };
+        assert_eq!(kind(keyed), Bursts::Long, "the elements of one telegram");
+        // A sixteenth of a frame: shown in three rows of the one, and in as many of the other.
+        let click = |k: usize| if k % (10 * OWN) < OWN / 16 { 30.0 } else { 0.0 };
+        assert_eq!(kind(click), Bursts::Fleeting, "clicks");
+    }
+}

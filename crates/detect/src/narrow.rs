@@ -51,3 +51,27 @@ fn mean(view: &View<'_>, rows: Range<usize>, bins: Range<usize>) -> Vec<f64> {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fleeting::tests::{OWN, block, component, seen};
+    use units::Iq;
+
+    #[test]
+    fn a_tone_is_narrow_and_a_slice_of_a_sweep_is_not() {
+        let on = |k: usize| (OWN..3 * OWN).contains(&k);
+        let narrow =
+            |block: &[Iq]| seen(block, |view, finer| is_narrow(&component(1..5), view, finer));
+        assert!(narrow(&block(|k| if on(k) { 10.0 } else { 0.0 })));
+        // The same component of an emission that sweeps over a quarter of the band in every frame.
+        let mut sweep = block(|_| 0.0);
+        for (k, x) in sweep.iter_mut().enumerate().filter(|(k, _)| on(*k)) {
+            let t = (k % OWN) as f64;
+            let turns = (0.125 * t * t / OWN as f64) % 1.0;
+            let (sin, cos) = (std::f64::consts::TAU * turns).sin_cos();
+            *x += Iq::new(10.0 * cos as f32, 10.0 * sin as f32);
+        }
+        assert!(!narrow(&sweep));
+    }
+}

@@ -151,6 +151,24 @@ fn a_hopper_over_a_raster_is_one_row_with_its_channels() {
 }
 
 #[test]
+fn senders_on_a_raster_that_do_not_heed_each_other_are_rows_of_their_own() {
+    let mut r = rng(15);
+    // Alike in all but their channel; each keys when it likes, so two are often on together.
+    let gap = Exp::new(20.0).expect("positive");
+    let mut pulses = Vec::new();
+    for channel in 0..12 {
+        let mut start_s = gap.sample(&mut r);
+        while start_s < 20.0 {
+            pulses.push(pulse(&mut r, 434e6 + 50e3 * f64::from(channel), 25e3, start_s, 2e-3));
+            start_s += 4e-3 + gap.sample(&mut r);
+        }
+    }
+    let (found, _) = rows(&[look(0, 0.0, 20.0, 433e6, 435e6)], pulses);
+    assert_eq!(found.len(), 12);
+    assert!(found.iter().all(|f| f.shape == Shape::Bursts), "{found:?}");
+}
+
+#[test]
 fn advertising_on_its_three_channels_is_one_row() {
     let mut r = rng(6);
     let mut pulses = Vec::new();
