@@ -28,8 +28,7 @@ impl Activity {
         let summary = crate::summary::of(input, group, receptions).emission;
         let heard = receptions.iter().filter(|r| r.heard);
         Activity {
-            steady: summary.bursts.on_fraction >= STEADY
-                || summary.shape == detect::Shape::Continuous,
+            steady: summary.bursts.on_fraction >= STEADY,
             bursts: summary.bursts.count as f64,
             looked_s: heard.map(|r| r.looked_s).sum(),
         }

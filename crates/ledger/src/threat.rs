@@ -9,6 +9,9 @@ use units::{Band, Reason};
 /// Shorter on-periods are frames of a protocol, which the technologies tell better, seconds.
 const LONG_S: f64 = 0.05;
 
+/// On-time over time looked from which it never stops (our choice, no source).
+const STEADY: f64 = 0.9;
+
 /// Families of what is made for it, or for little else in a house.
 const DEDICATED: [&str; 2] = ["hostile", "video link"];
 
@@ -87,9 +90,8 @@ fn as_strong(look: &Look<'_>, threat: &Threat) -> bool {
 fn timed_alike(look: &Look<'_>, threat: &Threat) -> bool {
     let emission = &look.row.emission;
     match (threat.burst_s, emission.shape) {
-        (None, Shape::Continuous) => true,
-        // A carrier that speech moves about its channel.
-        (None, Shape::Sweeping) => emission.bursts.on_fraction >= 0.9,
+        // Speech moves a carrier about its channel; a log's steady piece may be one long call.
+        (None, Shape::Continuous | Shape::Sweeping) => emission.bursts.on_fraction >= STEADY,
         (Some((short, long)), Shape::Bursts) if short >= LONG_S => {
             let length = emission.bursts.median_s.is_some_and(|m| short <= m && m <= long);
             let period = match (emission.bursts.period_s, threat.period_s) {

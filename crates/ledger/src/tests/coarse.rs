@@ -209,3 +209,20 @@ fn a_reading_of_a_named_row_goes_there() {
     input.readings[0].emission = Some("E99".into());
     assert_eq!(built(&mut input).warnings[0].code, "reading_unplaced");
 }
+
+/// A log's row that is one steady piece of so many seconds, in an hour.
+fn one_piece(seconds: f64) -> Outcome {
+    let mut log = log("C1", 0.0, &[("office", 0.0, 3600.0)]);
+    log_row(&mut log, Band { low_hz: 880e6, high_hz: 915e6 }, &[10.0], seconds, 9.0);
+    log.rows[0].emission.shape = detect::Shape::Continuous;
+    crate::build(&input(vec![log]))
+}
+
+#[test]
+fn a_long_call_is_no_dedicated_transmitter() {
+    let dedicated = |outcome: Outcome| {
+        outcome.ledger.emissions[0].attention.reasons.iter().any(|r| r.code == "dedicated")
+    };
+    assert!(dedicated(one_piece(3590.0)));
+    assert!(!dedicated(one_piece(200.0)));
+}
