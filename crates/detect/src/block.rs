@@ -11,6 +11,7 @@ use crate::gain;
 use crate::limit::{self, Look};
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
+use crate::sidebands;
 use rayon::prelude::*;
 use spectrum::{Floor, FloorEstimator, Resolution};
 use units::Iq;
@@ -91,8 +92,10 @@ impl Looker {
         let found = areas(&views, block, gap_samples);
         let plain: Vec<(&Cells, &[f32])> =
             cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
-        let measured: Vec<Vec<Piece>> =
+        let mut measured: Vec<Vec<Piece>> =
             found.par_iter().map(|a| measure(a, &plain, free(a, &found), gap_samples)).collect();
+        let bins: Vec<f64> = cells.iter().map(|c| c.level.bin_hz()).collect();
+        sidebands::widen(&found, &mut measured, &bins);
         let pieces = measured.concat();
         let rate_hz = cells[0].level.rate_hz;
         let power = constant.map_or(0.0, |c| f64::from(c.norm_sqr()));

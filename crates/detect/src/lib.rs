@@ -28,6 +28,7 @@ mod pulse;
 mod reader;
 mod receiver;
 mod samples;
+mod sidebands;
 mod stitch;
 mod traces;
 

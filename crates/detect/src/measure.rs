@@ -35,6 +35,14 @@ const BARE_BINS: f64 = 3.5;
 /// Upper bound of the bandwidth of such a line: √(3.5² − 2.9²) bins.
 const BOUND_BINS: f64 = 2.0;
 
+/// How far beyond its marks an emission is looked for, in widths of them: the lobes of keying that
+/// hold 99 % of its power reach five symbol rates either side (closed form).
+const REACH: usize = 2;
+/// What the floor may be wrong by, as a part of it (0.4 dB).
+const FLOOR_ERROR: f64 = 0.1;
+/// How much the next stretch may stand over the last: a little for chance.
+const RISES: f64 = 1.25;
+
 /// The band of an area, from its mean excess over the floor.
 #[derive(Debug, Clone, Copy)]
 struct Band {
@@ -98,7 +106,7 @@ pub(crate) fn measure(
 fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Option<Band> {
     let level = cells.level;
     let c = &area.component;
-    let pad = (c.bins() / 2).max(3);
+    let pad = (REACH * c.bins()).max(3);
     let from = c.bin0.saturating_sub(pad).max(free.0.min(c.bin0));
     let to = (c.bin1 + pad).min(free.1.max(c.bin1)).min(level.n);
     let rows = c.rows() as f64;
@@ -110,23 +118,8 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
     let gain = cells.gain[c.row0..c.row1].iter().map(|g| f64::from(*g)).sum::<f64>() / rows;
     let noise = |k: usize| f64::from(floor[from + k]) * gain;
     let excess: Vec<f64> = sum.iter().enumerate().map(|(k, s)| s / rows - noise(k)).collect();
-    // Beyond the marks only what clearly stands out belongs to it, and is not 25 dB under its peak.
-    let peak = excess.iter().copied().fold(0.0, f64::max);
-    let three = |k: usize| {
-        let near = &excess[k.saturating_sub(1)..(k + 2).min(excess.len())];
-        near.iter().sum::<f64>() / near.len() as f64
-    };
-    let clear = |k: usize| {
-        let sd = noise(k) / (0.95 * rows).sqrt() / 1.3;
-        three(k) > 3.0 * sd && three(k) > peak * 10f64.powf(-2.5)
-    };
-    let (mut a, mut z) = (c.bin0 - from, c.bin1 - from);
-    while a > 0 && clear(a - 1) {
-        a -= 1;
-    }
-    while z < excess.len() && clear(z) {
-        z += 1;
-    }
+    let marked = (c.bin0 - from, c.bin1 - from);
+    let (a, z) = reach(&excess, &|k| noise(k), marked, rows);
     let excess = loud(&excess, a, z);
     let total: f64 = excess[a..z].iter().sum();
     if total.is_nan() || total <= 0.0 {
@@ -182,6 +175,42 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         power,
         noise: noise * (bins / wide).min(1.0),
     })
+}
+
+/// First and one past the last bin of an emission of which `marked` were over the threshold: as
+/// long as a stretch of a quarter of its width stands out clearly by its mean, and does not rise,
+/// it is the emission's still.
+fn reach(
+    excess: &[f64],
+    noise: &dyn Fn(usize) -> f64,
+    marked: (usize, usize),
+    rows: f64,
+) -> (usize, usize) {
+    let step = ((marked.1 - marked.0) / 4).max(3);
+    let mean = |bins: std::ops::Range<usize>| {
+        let n = bins.len().max(1) as f64;
+        let under: f64 = bins.clone().map(noise).sum::<f64>() / n;
+        (bins.map(|k| excess[k]).sum::<f64>() / n, under, n)
+    };
+    let goes_on = |next: std::ops::Range<usize>, last: f64| {
+        let (mean, under, n) = mean(next);
+        let sd = under * (1.39 / (0.95 * rows * n)).sqrt();
+        (mean > (3.0 * sd).max(FLOOR_ERROR * under) && mean < RISES * last).then_some(mean)
+    };
+    let (mut a, mut z) = marked;
+    let mut last = mean(a..(a + step).min(z)).0;
+    while a > 0 {
+        let next = a.saturating_sub(step);
+        let Some(mean) = goes_on(next..a, last) else { break };
+        (a, last) = (next, mean);
+    }
+    let mut last = mean(z.saturating_sub(step).max(marked.0)..z).0;
+    while z < excess.len() {
+        let next = (z + step).min(excess.len());
+        let Some(mean) = goes_on(z..next, last) else { break };
+        (z, last) = (next, mean);
+    }
+    (a, z)
 }
 
 /// The excess of bins `a..z`, what lies 32 dB under its peak left out: a wide skirt that deep is the

@@ -19,6 +19,8 @@ const PRODUCT_CHANCE: f64 = 0.1;
 const PRODUCT_DB: f64 = 30.0;
 /// The same anywhere: what is permitted as spurious emission of 10 mW (ITU-R SM.329: -36 dBm).
 const SPURIOUS_DB: f64 = 46.0;
+/// Chance of a pair of sidebands that is none.
+const SIDEBAND_CHANCE: f64 = 0.05;
 /// Bursts of like length: their medians' ratio.
 const LIKE_LENGTH: f64 = 1.25;
 
@@ -78,8 +80,19 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
         let carrier = &all[c];
         let weaker: Vec<usize> =
             (0..all.len()).filter(|k| may_be_sideband(carrier, &all[*k])).collect();
+        // Beside many lines one of them lies at a mirrored place by chance, unless time speaks too.
+        let by_time = row::on_fraction(&carrier.line, looks).ln();
+        let by_chance = |a: &Candidate, b: &Candidate| {
+            let u = |x: &Candidate| x.line.centre_hz().1;
+            let off_hz = uneven_hz(carrier, a, b).max(u(a) + u(b) + 2.0 * u(carrier));
+            let place = weaker.len() as f64 * off_hz / sideband_reach(carrier);
+            place.ln() + by_time * a.line.count.min(b.line.count) > SIDEBAND_CHANCE.ln()
+        };
         let pair = weaker.iter().enumerate().find_map(|(n, a)| {
-            let other = weaker[n + 1..].iter().find(|b| mirrored(carrier, &all[*a], &all[**b]));
+            let other = weaker[n + 1..].iter().find(|b| {
+                let (a, b) = (&all[*a], &all[**b]);
+                mirrored(carrier, a, b) && !by_chance(a, b)
+            });
             other.map(|b| (*a, *b))
         });
         let Some((low, high)) = pair else {
@@ -88,7 +101,7 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
         };
         // The higher first: taking it out does not move the lower.
         for go in [high, low] {
-            merge(all, parents, looks, c, go, Role::View);
+            merge(all, parents, looks, c, go, Role::Sideband);
             c = c.min(go);
         }
     }
@@ -97,18 +110,27 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
 /// Weaker than the carrier, near it, and on only when it is.
 fn may_be_sideband(carrier: &Candidate, x: &Candidate) -> bool {
     let apart = (x.centre_hz - carrier.centre_hz).abs();
-    // Stereo and data subcarriers of broadcast FM reach to 100 kHz (ITU-R BS.450).
     apart > 0.0
-        && apart <= (10.0 * carrier.width()).max(100e3)
+        && apart <= sideband_reach(carrier)
         && x.level_db < carrier.level_db - 3.0
         && x.line.spans.share_in(&carrier.line.spans) > 0.8
+}
+
+/// How far from a carrier its sidebands may lie, hertz: stereo and data subcarriers of broadcast FM
+/// reach to 100 kHz (ITU-R BS.450).
+fn sideband_reach(carrier: &Candidate) -> f64 {
+    (10.0 * carrier.width()).max(100e3)
+}
+
+/// How far the second of two sidebands lies from the first one's mirrored place, hertz.
+fn uneven_hz(carrier: &Candidate, a: &Candidate, b: &Candidate) -> f64 {
+    (a.centre_hz + b.centre_hz - 2.0 * carrier.centre_hz).abs()
 }
 
 /// At equal distances either side of the carrier, of like level, on together.
 fn mirrored(carrier: &Candidate, a: &Candidate, b: &Candidate) -> bool {
     let u = |x: &Candidate| x.line.centre_hz().1 + 0.05 * x.width();
-    let uneven = (a.centre_hz + b.centre_hz - 2.0 * carrier.centre_hz).abs();
-    uneven <= 2.0 * (u(a) + u(b) + 2.0 * u(carrier))
+    uneven_hz(carrier, a, b) <= 2.0 * (u(a) + u(b) + 2.0 * u(carrier))
         && (a.level_db - b.level_db).abs() < 4.0
         && a.line.spans.alike(&b.line.spans) > 0.7
 }

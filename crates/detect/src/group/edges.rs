@@ -2,6 +2,7 @@
 
 use super::line::Line;
 use crate::pulse::Pulse;
+use crate::sidebands::{Side, occupied};
 
 /// Edges of a line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,7 +24,19 @@ impl Line {
     /// weighted by their precision.
     pub fn edges(&self) -> Edges {
         let own = self.own_edges();
-        match self.extent {
+        let whole = match self.extent {
+            Some((low_hz, high_hz)) => Edges { low_hz, high_hz, bare: false, ..own },
+            None => own,
+        };
+        self.with_sidebands(whole)
+    }
+    /// Edges that reach as far as 99 % of the power with the sidebands do.
+    fn with_sidebands(&self, own: Edges) -> Edges {
+        if self.sidebands.is_empty() {
+            return own;
+        }
+        let body = Side { low_hz: own.low_hz, high_hz: own.high_hz, energy: self.energy_s() };
+        match occupied(&body, &self.sidebands) {
             Some((low_hz, high_hz)) => Edges { low_hz, high_hz, bare: false, ..own },
             None => own,
         }

@@ -4,6 +4,7 @@
 use super::edges::{Edges, median};
 use super::spans::Spans;
 use crate::pulse::Pulse;
+use crate::sidebands::Side;
 use std::sync::OnceLock;
 use units::{db_from_ratio, ratio_from_db};
 
@@ -19,6 +20,9 @@ pub(super) enum Role {
     View,
     /// A piece beside it: the band reaches over both, powers add.
     Piece,
+    /// A weak piece beside it, one of many perhaps: the band reaches over it if 99 % of the power
+    /// does (ITU-R SM.328).
+    Sideband,
 }
 
 /// What is remembered of a line.
@@ -67,6 +71,8 @@ pub(super) struct Line {
     u_time_sum: f64,
     /// Band of a line made of pieces.
     pub extent: Option<(f64, f64)>,
+    /// Its weak sidebands.
+    pub(super) sidebands: Vec<Side>,
     /// Edges of its pulses, until the next one comes.
     pub(super) own_edges: OnceLock<Edges>,
 }
@@ -96,6 +102,7 @@ impl Line {
             cut_high: 0.0,
             u_time_sum: 0.0,
             extent: None,
+            sidebands: Vec::new(),
             own_edges: OnceLock::new(),
         };
         line.push(p);
@@ -172,8 +179,14 @@ impl Line {
         }
         self.reach_hz.0 = self.reach_hz.0.min(other.reach_hz.0);
         self.reach_hz.1 = self.reach_hz.1.max(other.reach_hz.1);
+        self.sidebands.extend(&other.sidebands);
         match role {
             Role::View => return,
+            Role::Sideband => {
+                let Edges { low_hz, high_hz, .. } = other.edges();
+                self.sidebands.push(Side { low_hz, high_hz, energy: other.energy_s() });
+                return;
+            }
             Role::Piece => {
                 let (a, b) = (self.edges(), other.edges());
                 self.extent = Some((a.low_hz.min(b.low_hz), a.high_hz.max(b.high_hz)));
@@ -224,6 +237,10 @@ impl Line {
             Some((low, high)) => (0.5 * (low + high), u.max(self.own_edges().u_hz)),
             None => (self.origin_hz + wd / w, u),
         }
+    }
+    /// Mean power times the time on, seconds over mean square full scale.
+    pub(super) fn energy_s(&self) -> f64 {
+        self.energy / self.time_s * self.on_s
     }
     /// Mean power while on, dBFS.
     pub fn level_dbfs(&self) -> f64 {

@@ -7,7 +7,7 @@ use super::line::Role;
 
 /// Two views of one signal at two resolutions agree in level within this, dB.
 const ALL_DB: f64 = 0.8;
-/// What lies further than this under the rest is no part of its 99 % band, dB (ITU-R SM.328).
+/// What lies further than this under the rest is alone no part of its 99 % band, dB (ITU-R SM.328).
 const OUTSIDE_DB: f64 = 20.0;
 
 /// Like centre and width; two all the same where both are plain and their levels clearly differ.
@@ -98,8 +98,8 @@ pub(super) fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     }
     // Less than 1 % of the power lies outside of the band, by definition (SM.328).
     Some(match a.level_db - b.level_db {
-        more if more > OUTSIDE_DB => Verdict::Second(Role::View),
-        more if more < -OUTSIDE_DB => Verdict::First(Role::View),
+        more if more > OUTSIDE_DB => Verdict::Second(Role::Sideband),
+        more if more < -OUTSIDE_DB => Verdict::First(Role::Sideband),
         _ => Verdict::Second(Role::Piece),
     })
 }
