@@ -6,6 +6,7 @@
 //! a limit; past it the weakest is folded into its neighbour in frequency.
 
 mod beside;
+mod comb;
 mod edges;
 mod hop;
 mod join;

@@ -311,10 +311,12 @@ fn places(samples: &dyn Samples) -> Vec<Place> {
 /// is not yet closed there; common practice, no source).
 const EDGE: f64 = 0.03;
 
-/// Whether a piece lies in such a part alone.
+/// Whether a piece lies in such a part alone; of a bare line only the centre is known.
 fn at_edge(piece: &Piece, rate_hz: f64) -> bool {
     let usable = (0.5 - EDGE) * rate_hz;
-    piece.high_hz < -usable || piece.low_hz > usable
+    let centre = (piece.centre_hz, piece.centre_hz);
+    let (low, high) = if piece.bare { centre } else { (piece.low_hz, piece.high_hz) };
+    high < -usable || low > usable
 }
 
 impl Place {

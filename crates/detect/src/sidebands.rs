@@ -42,12 +42,12 @@ pub(crate) fn widen(areas: &[Area], pieces: &mut [Vec<Piece>], bin_hz: &[f64]) {
         let energy = own.iter().map(|p| p.power * (p.stop - p.start)).sum();
         Some((Side { low_hz: p.low_hz, high_hz: p.high_hz, energy }, area))
     };
-    for level in 0..bin_hz.len() {
+    for (level, bin_hz) in bin_hz.iter().enumerate() {
         let here = pieces.iter().enumerate().filter(|(k, _)| areas[*k].level == level);
         let mut sides: Vec<(Side, usize)> = here.filter_map(side).collect();
         sides.sort_by(|a, b| a.0.middle_hz().total_cmp(&b.0.middle_hz()));
         for body in &sides {
-            let pairs = pairs(&body.0, &near(body, &sides, areas), UNEVEN * bin_hz[level]);
+            let pairs = pairs(&body.0, &near(body, &sides, areas), UNEVEN * bin_hz);
             let Some((low_hz, high_hz)) = occupied(&body.0, &pairs) else { continue };
             for p in &mut pieces[body.1] {
                 let more_hz = (high_hz - low_hz) - (p.high_hz - p.low_hz);

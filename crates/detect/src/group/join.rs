@@ -7,7 +7,7 @@ use super::Look;
 use super::edges::Edges;
 use super::line::{Line, Role};
 use super::rules::{cut_by_band, drift, part_or_view, pieces, same_channel, tones};
-use super::{beside, products};
+use super::{beside, comb, products};
 use crate::pulse::Pulse;
 
 /// Levels of one emitter's bursts in one recording scatter less than this, dB (fading within a
@@ -78,6 +78,11 @@ impl Candidate {
     pub fn width(&self) -> f64 {
         self.edges.width_hz()
     }
+    /// Whether it is a bare line, or hardly told from one at its resolution.
+    pub fn is_narrow(&self) -> bool {
+        let resolution_hz = self.line.best.first().map_or(0.0, |p| p.resolution_hz);
+        self.edges.bare || self.width() < 2.0 * resolution_hz
+    }
     /// Power in a hertz, dB.
     pub fn density_db(&self) -> f64 {
         self.level_db - units::db_from_ratio(self.width())
@@ -115,6 +120,7 @@ pub(super) fn join(
     products::out_of_band(&mut all, parents, looks);
     beside::sidebands(&mut all, parents, looks);
     beside::shadows(&mut all, parents, looks);
+    comb::combs(&mut all, parents, looks);
     lines.extend(all.into_iter().map(|c| c.line));
     image
 }

@@ -38,6 +38,9 @@ const BROADCAST_HZ: std::ops::Range<f64> = 60e3..300e3;
 /// An image lies at least this far under its emission, dB: receivers reject by 25 dB and more
 /// (common practice, no source).
 const IMAGE_DB: f64 = 25.0;
+/// How much weaker at least the mirrored one of two bare lines is, dB, and its chance.
+const MIRROR_DB: f64 = 3.0;
+const MIRROR_CHANCE: f64 = 0.01;
 /// Chance of an image that is none, from its place and its times.
 const IMAGE_CHANCE: f64 = 0.02;
 
@@ -177,9 +180,22 @@ pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) -> Option<(f64, f
             && chance < IMAGE_CHANCE
             && x.line.spans.share_in(&s.line.spans) > 0.9
     };
+    let narrow = all.iter().filter(|c| c.is_narrow()).count() as f64;
+    // A bare line so exactly at the mirrored place of a stronger one that chance hardly put it
+    // there: a tone that entered one arm of the receiver more than the other, say.
+    let mirrored = |x: &Candidate, s: &Candidate, (low_hz, high_hz): (f64, f64)| {
+        let off_hz = (x.centre_hz + s.centre_hz - low_hz - high_hz).abs();
+        let u_hz = 3.0 * x.line.centre_hz().1.hypot(s.line.centre_hz().1);
+        x.is_narrow()
+            && s.is_narrow()
+            && s.level_db > x.level_db + MIRROR_DB
+            && off_hz <= u_hz
+            && narrow * 2.0 * u_hz / (high_hz - low_hz) < MIRROR_CHANCE
+            && x.line.spans.share_in(&s.line.spans) > 0.7
+    };
     let is_image = |x: &Candidate| {
         let mut seen = middles.iter().filter(|m| (m.0..=m.1).contains(&x.centre_hz));
-        seen.any(|m| all.iter().any(|s| caused(x, s, *m)))
+        seen.any(|m| all.iter().any(|s| caused(x, s, *m) || mirrored(x, s, *m)))
     };
     let gone: Vec<bool> = all.iter().map(is_image).collect();
     let of = |(x, gone): (&Candidate, &bool)| gone.then_some((x.centre_hz, x.level_db));

@@ -170,3 +170,21 @@ fn the_skirt_of_bursts_beyond_the_step_is_theirs() {
     assert_eq!(rows_with(5e-3, -90.0), 2);
     assert_eq!(rows_with(0.36e-3, -60.0), 2);
 }
+
+#[test]
+fn a_bare_line_at_the_mirrored_place_of_a_stronger_one_has_no_row() {
+    let looks = looks(867.0e6, 869.0e6);
+    let line = |hz: f64, db: f64| -> Vec<Pulse> {
+        let bare = |p: Pulse| Pulse { bare: true, u_centre_hz: 10.0, centre_hz: hz, ..p };
+        always(hz, 200.0, db).into_iter().map(bare).collect()
+    };
+    let rows_with = |hz: f64, db: f64| {
+        let pulses = [line(868.34e6, -60.0), line(hz, db)].concat();
+        centres(&looks, pulses).len()
+    };
+    // About 868 MHz, 9 dB weaker: by chance 2 × 2 × 42 Hz in 2 MHz.
+    assert_eq!(rows_with(867.66e6, -69.0), 1);
+    // As strong, or 300 Hz off: a line of its own.
+    assert_eq!(rows_with(867.66e6, -61.0), 2);
+    assert_eq!(rows_with(867.6603e6, -69.0), 2);
+}
