@@ -29,6 +29,9 @@ pub(crate) struct Side {
 }
 
 impl Side {
+    fn width_hz(&self) -> f64 {
+        self.high_hz - self.low_hz
+    }
     fn middle_hz(&self) -> f64 {
         0.5 * (self.low_hz + self.high_hz)
     }
@@ -63,7 +66,7 @@ pub(crate) fn widen(areas: &[Area], pieces: &mut [Vec<Piece>], bin_hz: &[f64]) {
 
 /// What may be a sideband of a body, by rising frequency.
 fn near((body, area): &(Side, usize), sides: &[(Side, usize)], areas: &[Area]) -> Vec<Side> {
-    let reach = REACH * (body.high_hz - body.low_hz);
+    let reach = REACH * body.width_hz();
     let from = sides.partition_point(|s| s.0.middle_hz() < body.middle_hz() - reach);
     let own = &areas[*area].component;
     let on_with = |s: &&(Side, usize)| {
@@ -73,7 +76,7 @@ fn near((body, area): &(Side, usize), sides: &[(Side, usize)], areas: &[Area]) -
     sides[from..]
         .iter()
         .take_while(|s| s.0.middle_hz() <= body.middle_hz() + reach)
-        .filter(|s| s.0.energy < WEAKER * body.energy)
+        .filter(|s| s.0.energy < WEAKER * body.energy && s.0.width_hz() < body.width_hz())
         .filter(|s| s.0.high_hz < body.low_hz || s.0.low_hz > body.high_hz)
         .filter(on_with)
         .map(|s| s.0)
@@ -84,7 +87,7 @@ fn near((body, area): &(Side, usize), sides: &[(Side, usize)], areas: &[Area]) -
 fn pairs(body: &Side, near: &[Side], uneven_hz: f64) -> Vec<Side> {
     let paired = |s: &&Side| {
         let mirror = 2.0 * body.middle_hz() - s.middle_hz();
-        let slack = uneven_hz + 0.25 * (s.high_hz - s.low_hz);
+        let slack = uneven_hz + 0.1 * s.width_hz();
         let from = near.partition_point(|o| o.middle_hz() < mirror - slack);
         near[from..]
             .iter()
