@@ -5,7 +5,7 @@ use super::join::{Candidate, merge};
 use super::line::Role;
 use super::products::OUT_OF_BAND;
 use super::rules::overlap;
-use super::{Look, looked_s, row};
+use super::{Look, looked_s};
 use crate::defects::SPURIOUS_FREE_DB;
 
 /// How far under a strong emission its shadows lie, dB (common practice, no source).
@@ -81,7 +81,7 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
         let weaker: Vec<usize> =
             (0..all.len()).filter(|k| may_be_sideband(carrier, &all[*k])).collect();
         // Beside many lines one of them lies at a mirrored place by chance, unless time speaks too.
-        let by_time = row::on_fraction(&carrier.line, looks).ln();
+        let by_time = carrier.share.ln();
         let by_chance = |a: &Candidate, b: &Candidate| {
             let u = |x: &Candidate| x.line.centre_hz().1;
             let off_hz = uneven_hz(carrier, a, b).max(u(a) + u(b) + 2.0 * u(carrier));
@@ -155,7 +155,7 @@ pub(super) fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Lo
 /// Whether a line of its own would hardly lie as near to a much stronger one and be on only when
 /// that is: the place's share of the band times the strong one's share of the time, once a burst.
 fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
-    let share = row::on_fraction(&strong.line, looks);
+    let share = strong.share;
     let apart = (x.centre_hz - strong.centre_hz).abs() + 0.5 * x.width();
     let seen = looks.iter().filter(|l| (l.low_hz..=l.high_hz).contains(&x.centre_hz));
     let band = seen.map(|l| l.high_hz - l.low_hz).fold(f64::INFINITY, f64::min);
@@ -173,6 +173,7 @@ fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
         || beyond(strong, x, looks)
         || strong.level_db > x.level_db + SHADOW_DB
             && share < 0.8
+            && !x.steady
             && x.line.count * share.ln() + place.ln() < chance.ln()
             && x.line.spans.share_in(&strong.line.spans) > 0.9
 }

@@ -60,18 +60,22 @@ pub(super) struct Candidate {
     pub edges: Edges,
     pub centre_hz: f64,
     pub level_db: f64,
-    /// On for nearly all of the time that it was looked at.
+    /// Part of the time looked at its centre that it is on.
+    pub share: f64,
+    /// On for nearly all of that time.
     pub steady: bool,
 }
 
 impl Candidate {
     fn new(line: Line, looks: &[Look]) -> Self {
         let (centre_hz, _) = line.centre_hz();
+        let share = super::row::on_fraction(&line, looks);
         Candidate {
             edges: line.edges(),
             centre_hz,
             level_db: line.level_dbfs(),
-            steady: super::row::on_fraction(&line, looks) >= super::row::STEADY,
+            share,
+            steady: share >= super::row::STEADY,
             line,
         }
     }

@@ -3,7 +3,7 @@
 
 use super::join::{Candidate, merge};
 use super::line::Role;
-use super::{Look, median, row};
+use super::{Look, median};
 
 /// How far the out-of-band domain reaches from the centre, in necessary bandwidths (ITU-R SM.1541:
 /// 250 %).
@@ -49,7 +49,7 @@ pub(super) fn out_of_band(all: &mut Vec<Candidate>, parents: &mut [u32], looks: 
     let mut s = 0;
     while s < all.len() {
         // From the highest: taking one out does not move those below it.
-        for k in thrown(all, s, looks).into_iter().rev() {
+        for k in thrown(all, s).into_iter().rev() {
             merge(all, parents, looks, s, k, Role::View);
             s = s.min(k);
         }
@@ -58,21 +58,20 @@ pub(super) fn out_of_band(all: &mut Vec<Candidate>, parents: &mut [u32], looks: 
 }
 
 /// Lines that emission `s` put beside itself, by rising place.
-fn thrown(all: &[Candidate], s: usize, looks: &[Look]) -> Vec<usize> {
+fn thrown(all: &[Candidate], s: usize) -> Vec<usize> {
     let strong = &all[s];
     if !strong.steady || strong.edges.bare {
         return Vec::new();
     }
     let near = |k: &usize| {
         let x = &all[*k];
-        let share = row::on_fraction(&x.line, looks).max(1e-9);
-        let mean_db = x.level_db + units::db_from_ratio(share);
+        let apart = (x.centre_hz - strong.centre_hz).abs() / strong.width();
         // What comes and goes with its modulation may stand a little higher.
         let under_db = if x.steady { UNDER_DB } else { UNDER_DB - 10.0 };
         *k != s
-            && (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width()
+            && apart <= OUT_OF_BAND
             && x.width() < 2.0 * strong.width()
-            && mean_db < strong.level_db - under_db
+            && x.level_db < strong.level_db - under_db
     };
     let near: Vec<usize> = (0..all.len()).filter(near).collect();
     let family = family(all, &near, strong);
@@ -171,7 +170,7 @@ pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) -> Option<(f64, f
         let slack = 0.5 * x.width() + 3.0 * x.line.centre_hz().1;
         let band = s.edges.low_hz - slack..=s.edges.high_hz + slack;
         let place = (band.end() - band.start()) / (high_hz - low_hz);
-        let chance = place * row::on_fraction(&s.line, looks).powf(x.line.count);
+        let chance = place * s.share.powf(x.line.count);
         s.level_db > x.level_db + IMAGE_DB
             && !s.steady
             && (s.edges.low_hz > middle || s.edges.high_hz < middle)

@@ -90,7 +90,10 @@ pub(super) fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
         return None;
     }
     let bursts = a.line.count.min(b.line.count);
-    let alike = a.line.spans.alike(&b.line.spans);
+    // What is on most of the time is so together: only what goes beyond that says anything.
+    let both = a.share * b.share;
+    let by_chance = both / (a.share + b.share - both);
+    let alike = (a.line.spans.alike(&b.line.spans) - by_chance) / (1.0 - by_chance);
     // One burst together may be chance; edges that agree to a few per cent hardly are.
     let needed = if bursts >= 3.0 { 0.75 } else { 0.9 };
     if alike < needed {
