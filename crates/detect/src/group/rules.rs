@@ -10,6 +10,11 @@ const ALL_DB: f64 = 0.8;
 /// What lies further than this under the rest is alone no part of its 99 % band, dB (ITU-R SM.328).
 const OUTSIDE_DB: f64 = 20.0;
 
+/// Gaps between pieces of one emission, in widths of the wider: up to the first wherever they are
+/// on together, up to the second if burst by burst (tones of keying far apart).
+const NEAR: f64 = 3.0;
+const FAR: f64 = 10.0;
+
 /// Like centre and width; two all the same where both are plain and their levels clearly differ.
 pub(super) fn same_channel(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let (wa, wb) = (a.width(), b.width());
@@ -86,7 +91,7 @@ pub(super) fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
         let resolved = !a.edges.bare && !b.edges.bare;
         return (gap < 0.1 * least && flat && resolved).then_some(Verdict::Second(Role::Piece));
     }
-    if gap > 3.0 * most || a.steady || b.steady {
+    if gap > FAR * most || a.steady || b.steady {
         return None;
     }
     let bursts = a.line.count.min(b.line.count);
@@ -95,7 +100,12 @@ pub(super) fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let by_chance = both / (a.share + b.share - both);
     let alike = (a.line.spans.alike(&b.line.spans) - by_chance) / (1.0 - by_chance);
     // One burst together may be chance; edges that agree to a few per cent hardly are.
-    let needed = if bursts >= 3.0 { 0.75 } else { 0.9 };
+    let needed = match (bursts >= 3.0, gap > NEAR * most) {
+        (true, false) => 0.65,
+        (true, true) => 0.9,
+        (false, false) => 0.9,
+        (false, true) => return None,
+    };
     if alike < needed {
         return None;
     }
