@@ -19,8 +19,11 @@ const FAR: f64 = 10.0;
 pub(super) fn same_channel(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     let (wa, wb) = (a.width(), b.width());
     like_width(a.edges.bare, wa, a.edges.u_hz, b.edges.bare, wb, b.edges.u_hz)?;
-    let u = a.line.centre_scatter_hz().hypot(b.line.centre_scatter_hz());
-    if (a.centre_hz - b.centre_hz).abs() > 0.3 * wa.min(wb) + 3.0 * u {
+    let scatter = 3.0 * a.line.centre_scatter_hz().hypot(b.line.centre_scatter_hz());
+    // Lines that joined scatter more: lest a row of channels join one after the other.
+    let bare = a.edges.bare && b.edges.bare;
+    let scatter = if bare { scatter } else { scatter.min(0.5 * wa.max(wb)) };
+    if (a.centre_hz - b.centre_hz).abs() > 0.3 * wa.min(wb) + scatter {
         return None;
     }
     let plain = |c: &Candidate| c.line.count >= 5.0 && c.line.level_scatter_db() < 2.5;

@@ -387,3 +387,25 @@ fn what_holds_under_a_hundredth_of_the_power_does_not_widen_the_band() {
     assert!(width_with(10.0) > 150e3);
     assert!(width_with(30.0) < 70e3);
 }
+
+#[test]
+fn channels_side_by_side_do_not_join_one_after_the_other() {
+    let mut r = rng(21);
+    let channels: Vec<f64> = (0..8).map(|k| 433.0e6 + 54e3 * f64::from(k)).collect();
+    let mut pulses = Vec::new();
+    for _ in 0..200 {
+        for hz in &channels {
+            let (start, wide) = (r.random_range(0.0..4.0), r.random_range(0.0..1.0));
+            pulses.push(pulse(&mut r, *hz, 23e3, start, 0.001));
+            // Now and then with a neighbour, measured as one that lies anywhere between.
+            if wide < 0.5 {
+                pulses.push(pulse(&mut r, hz + 54e3 * 2.0 * wide, 25e3, start + 0.002, 0.001));
+            }
+        }
+    }
+    let (found, _) = rows(&[look(0, 0.0, 4.0, 432.8e6, 433.6e6)], pulses);
+    for hz in channels {
+        let own = |f: &&Found| (f.centre_hz - hz).abs() < 5e3;
+        assert_eq!(found.iter().filter(own).count(), 1, "{hz}");
+    }
+}
