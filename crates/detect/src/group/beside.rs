@@ -88,23 +88,63 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
             let place = weaker.len() as f64 * off_hz / sideband_reach(carrier);
             place.ln() + by_time * a.line.count.min(b.line.count) > SIDEBAND_CHANCE.ln()
         };
-        let pair = weaker.iter().enumerate().find_map(|(n, a)| {
-            let other = weaker[n + 1..].iter().find(|b| {
-                let (a, b) = (&all[*a], &all[**b]);
-                mirrored(carrier, a, b) && !by_chance(a, b)
-            });
-            other.map(|b| (*a, *b))
-        });
-        let Some((low, high)) = pair else {
+        let pair = || {
+            weaker.iter().enumerate().find_map(|(n, a)| {
+                let other = weaker[n + 1..].iter().find(|b| {
+                    let (a, b) = (&all[*a], &all[**b]);
+                    mirrored(carrier, a, b) && !by_chance(a, b)
+                });
+                other.map(|b| [*a, *b])
+            })
+        };
+        let mut go = about_one_axis(carrier, &weaker, all);
+        if go.is_empty() {
+            go.extend(pair().into_iter().flatten());
+        }
+        if go.is_empty() {
             c += 1;
             continue;
-        };
-        // The higher first: taking it out does not move the lower.
-        for go in [high, low] {
+        }
+        // The higher first: taking one out does not move those below it.
+        go.sort_unstable();
+        for go in go.into_iter().rev() {
             merge(all, parents, looks, c, go, Role::Sideband);
             c = c.min(go);
         }
     }
+}
+
+/// Pairs about one axis somewhere in the carrier's band, more of them than chance puts there: where
+/// its band was measured lopsided, its sidebands still show its middle.
+fn about_one_axis(carrier: &Candidate, weaker: &[usize], all: &[Candidate]) -> Vec<usize> {
+    let mut pairs: Vec<(f64, f64, [usize; 2])> = Vec::new();
+    for (n, a) in weaker.iter().enumerate() {
+        for b in &weaker[n + 1..] {
+            let (x, y) = (&all[*a], &all[*b]);
+            let axis_hz = 0.5 * (x.centre_hz + y.centre_hz);
+            let about = (x.centre_hz - axis_hz).abs() > 0.5 * carrier.width();
+            if about && alike(x, y) {
+                let u = |c: &Candidate| c.line.centre_hz().1 + 0.01 * c.width();
+                pairs.push((axis_hz, u(x).hypot(u(y)), [*a, *b]));
+            }
+        }
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let trials = pairs.len() as f64;
+    let with = |(axis_hz, off_hz, _): &(f64, f64, [usize; 2])| {
+        let near = pairs.iter().filter(|p| (p.0 - axis_hz).abs() <= 2.0 * off_hz.hypot(p.1));
+        let mut lines: Vec<usize> = near.flat_map(|p| p.2).collect();
+        lines.sort_unstable();
+        lines.dedup();
+        let expected = trials * 4.0 * off_hz / sideband_reach(carrier);
+        let besides = lines.len() / 2 - 1;
+        let chance = if besides == 0 { 1.0 } else { dsp::gamma_cdf(besides as f64, expected) };
+        (trials * chance, lines)
+    };
+    let inside =
+        |p: &&(f64, f64, [usize; 2])| (carrier.edges.low_hz..=carrier.edges.high_hz).contains(&p.0);
+    let best = pairs.iter().filter(inside).map(with).min_by(|a, b| a.0.total_cmp(&b.0));
+    best.filter(|b| b.0 < SIDEBAND_CHANCE).map_or_else(Vec::new, |b| b.1)
 }
 
 /// Weaker than the carrier, near it, and on only when it is.
@@ -130,9 +170,12 @@ fn uneven_hz(carrier: &Candidate, a: &Candidate, b: &Candidate) -> f64 {
 /// At equal distances either side of the carrier, of like level, on together.
 fn mirrored(carrier: &Candidate, a: &Candidate, b: &Candidate) -> bool {
     let u = |x: &Candidate| x.line.centre_hz().1 + 0.05 * x.width();
-    uneven_hz(carrier, a, b) <= 2.0 * (u(a) + u(b) + 2.0 * u(carrier))
-        && (a.level_db - b.level_db).abs() < 4.0
-        && a.line.spans.alike(&b.line.spans) > 0.7
+    uneven_hz(carrier, a, b) <= 2.0 * (u(a) + u(b) + 2.0 * u(carrier)) && alike(a, b)
+}
+
+/// Of like level and on together, as the two of a pair of sidebands are.
+fn alike(a: &Candidate, b: &Candidate) -> bool {
+    (a.level_db - b.level_db).abs() < 4.0 && a.line.spans.alike(&b.line.spans) > 0.7
 }
 
 /// Weak lines near a much stronger one that are on only when it is: what its keying, the receiver's

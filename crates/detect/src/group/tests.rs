@@ -409,3 +409,23 @@ fn channels_side_by_side_do_not_join_one_after_the_other() {
         assert_eq!(found.iter().filter(own).count(), 1, "{hz}");
     }
 }
+
+#[test]
+fn sidebands_about_an_axis_that_the_band_misses_are_its_and_lines_on_one_side_are_not() {
+    let rows_with = |off_hz: [f64; 8]| {
+        let mut r = rng(22);
+        // Measured 1.5 kHz to the left of its middle.
+        let mut pulses = vec![pulse(&mut r, 446.3459e6, 20e3, 0.0, 5.0)];
+        for off in off_hz {
+            let p = pulse(&mut r, 446.3474e6 + off, 400.0, 0.0, 5.0);
+            pulses.push(Pulse { level_dbfs: -58.0, ..p });
+        }
+        rows(&[look(0, 0.0, 5.0, 446.0e6, 447.0e6)], pulses).0
+    };
+    let paired = rows_with([-15.7e3, -19.6e3, -27.5e3, -31.4e3, 15.7e3, 19.6e3, 27.5e3, 31.4e3]);
+    assert_eq!(paired.len(), 1);
+    // Each holds 1.6 % of its power: the outermost are within the 99 %.
+    assert!((paired[0].bandwidth_hz.expect("known") - 63.2e3).abs() < 1e3);
+    let one_side = rows_with([15.7e3, 21.1e3, 28.3e3, 34.2e3, 41.9e3, 47.7e3, 56.6e3, 66.8e3]);
+    assert_eq!(one_side.len(), 9);
+}
