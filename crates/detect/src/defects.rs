@@ -236,8 +236,8 @@ impl AtOnce {
     }
 }
 
-/// Time that spans cover in all.
-fn in_all(mut spans: Vec<(f64, f64)>) -> f64 {
+/// What spans (of time or of frequency) cover in all.
+pub(crate) fn in_all(mut spans: Vec<(f64, f64)>) -> f64 {
     spans.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (mut sum, mut end) = (0.0, f64::NEG_INFINITY);
     for (a, z) in spans {

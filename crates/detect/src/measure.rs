@@ -3,6 +3,7 @@
 use crate::areas::Area;
 use crate::cells::{Cells, ENBW_BINS};
 use crate::envelope::{Run, runs};
+use crate::sidebands::OUTSIDE;
 use units::db_from_ratio;
 
 /// One on-period in a block. Sample numbers count in the segment; frequencies are offsets from its
@@ -126,7 +127,7 @@ fn band(area: &Area, cells: &Cells, floor: &[f32], free: (usize, usize)) -> Opti
         return None;
     }
     let edge = |order: &mut dyn Iterator<Item = usize>| {
-        let mut left = 0.005 * total;
+        let mut left = OUTSIDE * total;
         let mut last = 0.0;
         for k in order {
             if excess[k] >= left && excess[k] > 0.0 {

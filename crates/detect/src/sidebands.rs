@@ -11,7 +11,7 @@ use crate::measure::Piece;
 /// How far from the middle they are looked for, in widths of what is marked there.
 const REACH: f64 = 10.0;
 /// Part of the power that may lie beyond an edge (ITU-R SM.328).
-const OUTSIDE: f64 = 0.005;
+pub(crate) const OUTSIDE: f64 = 0.005;
 /// Both of a pair are alike within this ratio (4 dB), and each weaker than the middle by this.
 const ALIKE: f64 = 2.5;
 const WEAKER: f64 = 0.5;

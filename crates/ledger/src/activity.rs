@@ -15,7 +15,7 @@ pub(crate) struct Activity {
 }
 
 /// On-time over time looked from which it counts as never off (our choice).
-const STEADY: f64 = 0.9;
+pub(crate) const STEADY: f64 = 0.9;
 /// Whatever its habits, it may have been switched on or off between two times: once in so many
 /// seconds, within these bounds (our choice, no source).
 const SWITCHED_EVERY_S: f64 = 8.0 * 3600.0;

@@ -1,5 +1,6 @@
 //! Whether a row behaves as a dedicated transmitter would: data/threats.csv.
 
+use crate::activity::STEADY;
 use crate::levels;
 use crate::signs::{Look, Sign};
 use almanac::{Almanac, Threat};
@@ -8,9 +9,6 @@ use units::{Band, Reason};
 
 /// Shorter on-periods are frames of a protocol, which the technologies tell better, seconds.
 const LONG_S: f64 = 0.05;
-
-/// On-time over time looked from which it never stops (our choice, no source).
-const STEADY: f64 = 0.9;
 
 /// Families of what is made for it, or for little else in a house.
 const DEDICATED: [&str; 2] = ["hostile", "video link"];

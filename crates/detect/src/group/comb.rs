@@ -4,6 +4,7 @@
 use super::Look;
 use super::join::{Candidate, merge};
 use super::line::Role;
+use crate::defects::in_all;
 
 /// Lines of a comb at least.
 const LINES: usize = 3;
@@ -60,7 +61,7 @@ pub(super) fn combs(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Look
 
 fn tooth((at, x): (usize, &Candidate)) -> Option<Tooth> {
     let (hz, u) = x.line.centre_hz();
-    x.is_narrow().then_some(Tooth { at, hz, off_hz: 3.0 * u, level_db: x.level_db })
+    x.nearly_bare().then_some(Tooth { at, hz, off_hz: 3.0 * u, level_db: x.level_db })
 }
 
 /// Combs as indices of their teeth, each by rising index; none where chance alone puts so many
@@ -111,14 +112,7 @@ fn on_channels(g: &Gap) -> bool {
 
 /// Width of all bands looked at, hertz.
 fn listened_hz(looks: &[Look]) -> f64 {
-    let mut bands: Vec<(f64, f64)> = looks.iter().map(|l| (l.low_hz, l.high_hz)).collect();
-    bands.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut sum, mut until) = (0.0, f64::NEG_INFINITY);
-    for (low, high) in bands {
-        sum += (high - low.max(until)).max(0.0);
-        until = until.max(high);
-    }
-    sum
+    in_all(looks.iter().map(|l| (l.low_hz, l.high_hz)).collect())
 }
 
 #[cfg(test)]

@@ -83,7 +83,7 @@ impl Candidate {
         self.edges.width_hz()
     }
     /// Whether it is a bare line, or hardly told from one at its resolution.
-    pub fn is_narrow(&self) -> bool {
+    pub fn nearly_bare(&self) -> bool {
         let resolution_hz = self.line.best.first().map_or(0.0, |p| p.resolution_hz);
         self.edges.bare || self.width() < 2.0 * resolution_hz
     }

@@ -179,17 +179,17 @@ pub(super) fn images(all: &mut Vec<Candidate>, looks: &[Look]) -> Option<(f64, f
             && chance < IMAGE_CHANCE
             && x.line.spans.share_in(&s.line.spans) > 0.9
     };
-    let narrow = all.iter().filter(|c| c.is_narrow()).count() as f64;
+    let bare = all.iter().filter(|c| c.nearly_bare()).count() as f64;
     // A bare line so exactly at the mirrored place of a stronger one that chance hardly put it
     // there: a tone that entered one arm of the receiver more than the other, say.
     let mirrored = |x: &Candidate, s: &Candidate, (low_hz, high_hz): (f64, f64)| {
         let off_hz = (x.centre_hz + s.centre_hz - low_hz - high_hz).abs();
         let u_hz = 3.0 * x.line.centre_hz().1.hypot(s.line.centre_hz().1);
-        x.is_narrow()
-            && s.is_narrow()
+        x.nearly_bare()
+            && s.nearly_bare()
             && s.level_db > x.level_db + MIRROR_DB
             && off_hz <= u_hz
-            && narrow * 2.0 * u_hz / (high_hz - low_hz) < MIRROR_CHANCE
+            && bare * 2.0 * u_hz / (high_hz - low_hz) < MIRROR_CHANCE
             && x.line.spans.share_in(&s.line.spans) > 0.7
     };
     let is_image = |x: &Candidate| {

@@ -105,9 +105,8 @@ pub(super) fn pieces(a: &Candidate, b: &Candidate) -> Option<Verdict> {
     // One burst together may be chance; edges that agree to a few per cent hardly are.
     let needed = match (bursts >= 3.0, gap > NEAR * most) {
         (true, false) => 0.65,
-        (true, true) => 0.9,
-        (false, false) => 0.9,
         (false, true) => return None,
+        _ => 0.9,
     };
     if alike < needed {
         return None;

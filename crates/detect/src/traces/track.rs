@@ -3,6 +3,7 @@
 
 use crate::Excerpt;
 use crate::pulse::Pulse;
+use crate::sidebands::OUTSIDE;
 use units::{db_from_ratio, ratio_from_db};
 
 /// Bins in a row under the threshold that do not end a run.
@@ -192,7 +193,7 @@ impl Track {
         // Three bins may be the filter's own shape: only an upper bound.
         let bare = excess[peak.saturating_sub(1).max(a)..(peak + 2).min(z)].iter().sum::<f64>()
             >= 0.9 * total;
-        let (low, high) = (edge(0.005), edge(0.995));
+        let (low, high) = (edge(OUTSIDE), edge(1.0 - OUTSIDE));
         let centroid = (a..z).map(|k| excess[k] * hz[at(k)]).sum::<f64>() / total;
         let resolution = step(peak);
         let width = if bare { (3.0 * resolution).min(high - low + resolution) } else { high - low };
