@@ -67,6 +67,10 @@ impl Block {
     pub fn fresh(&self) -> &[Iq] {
         &self.iq[..self.span.fresh]
     }
+    /// Fraction of the fresh samples at the converter's limits.
+    pub fn clipped_fraction(&self) -> f64 {
+        self.rails.clipped as f64 / self.span.fresh.max(1) as f64
+    }
 }
 
 /// Blocks worked on side by side.

@@ -7,8 +7,8 @@ use crate::group::{Grouper, Groups, Look};
 use crate::listened::{self, Stretch};
 use crate::measure::Piece;
 use crate::pulse::Pulse;
-use crate::reader::{Batch, Block, Source, Span, spans};
-use crate::receiver::{Rails, Receiver};
+use crate::reader::{Batch, Block, Source, spans};
+use crate::receiver::Receiver;
 use crate::stitch::{Place, Stitcher};
 use crate::{Burst, Detection};
 use spectrum::Floor;
@@ -92,19 +92,12 @@ pub fn from_samples(
 /// cores, the other fills; longer ones are spread well enough and would take too much memory.
 const PAIRED: usize = 3 << 20;
 
-/// A block that was looked at.
-struct Looked {
-    seen: Seen,
-    span: Span,
-    rails: Rails,
-}
-
 /// The work on one recording.
 struct Run<'a> {
     samples: &'a dyn Samples,
     options: &'a Options,
     /// For each ladder one for either of two blocks.
-    lookers: Vec<Vec<Looker>>,
+    lookers: Vec<[Looker; 2]>,
     grouper: Grouper,
     receiver: Receiver,
     stretches: Vec<Stretch>,
@@ -181,57 +174,35 @@ impl<'a> Run<'a> {
         };
         let mut stitcher = Stitcher::new(*place, self.gap_samples);
         let [mut now, mut next] = std::mem::take(&mut self.batches);
-        let (mut lookers, gap_samples) = (std::mem::take(&mut self.lookers[at]), self.gap_samples);
         read(&mut now, hooks)?;
-        let mut before: Vec<Looked> = Vec::new();
         while !now.blocks().is_empty() {
             let mut seen: [Option<Seen>; 2] = [None, None];
-            let mut done = Ok(());
-            // While these blocks are worked on the next are read, the caller hears their samples,
-            // and what those before showed goes into the account.
+            let mut next_read = Ok(());
+            let (lookers, gap_samples) = (&mut self.lookers[at], self.gap_samples);
+            // While these blocks are worked on the next are read, and the caller hears their samples.
             rayon::in_place_scope(|scope| {
                 for ((looker, block), seen) in lookers.iter_mut().zip(now.blocks()).zip(&mut seen) {
                     scope.spawn(|_| *seen = Some(looker.look(&mut block.iq, gap_samples)));
                 }
-                let blocks = std::mem::take(&mut before);
-                done = read(&mut next, hooks)
-                    .map_err(DetectError::from)
-                    .and_then(|()| self.account(blocks, place, &mut stitcher, hooks));
+                next_read = read(&mut next, hooks);
             });
-            done?;
-            let looked = |(block, seen): (&mut Block, Option<Seen>)| {
-                seen.map(|seen| Looked { seen, span: block.span, rails: block.rails })
-            };
-            before.extend(now.blocks().iter_mut().zip(seen).filter_map(looked));
+            for (block, seen) in now.blocks().iter().zip(seen) {
+                let Some(seen) = seen else { continue };
+                let pieces = self.judged(seen, block, place);
+                stitcher.push(pieces, block.span.first + block.span.fresh as u64, &mut self.pulses);
+                self.hand_out(hooks);
+                self.done += block.span.fresh as u64;
+                let part = self.done as f64 / self.samples.len() as f64;
+                if !(hooks.on_progress)(part.min(1.0)) {
+                    return Err(DetectError::Stopped);
+                }
+            }
+            next_read?;
             std::mem::swap(&mut now, &mut next);
         }
-        self.account(before, place, &mut stitcher, hooks)?;
-        self.lookers[at] = lookers;
         self.batches = [now, next];
         stitcher.finish(&mut self.pulses);
         self.hand_out(hooks);
-        Ok(())
-    }
-
-    /// Takes what blocks showed, in order, into the account.
-    fn account(
-        &mut self,
-        blocks: Vec<Looked>,
-        place: &Place,
-        stitcher: &mut Stitcher,
-        hooks: &mut Hooks<'_>,
-    ) -> Result<(), DetectError> {
-        for block in blocks {
-            let span = block.span;
-            let pieces = self.judged(block, place);
-            stitcher.push(pieces, span.first + span.fresh as u64, &mut self.pulses);
-            self.hand_out(hooks);
-            self.done += span.fresh as u64;
-            let part = self.done as f64 / self.samples.len() as f64;
-            if !(hooks.on_progress)(part.min(1.0)) {
-                return Err(DetectError::Stopped);
-            }
-        }
         Ok(())
     }
 
@@ -241,16 +212,16 @@ impl<'a> Run<'a> {
         known.unwrap_or_else(|| {
             let total = self.samples.len();
             let looker = Looker::new(levels, self.options.false_rows, total);
-            self.lookers.push(vec![looker.clone(), looker]);
+            self.lookers.push([looker.clone(), looker]);
             self.lookers.len() - 1
         })
     }
 
     /// What a block showed, into the account; the pieces that are emissions, counted in the segment.
-    fn judged(&mut self, Looked { seen, span, rails }: Looked, place: &Place) -> Vec<Piece> {
-        let fresh = span.fresh;
-        let clipped = rails.clipped as f64 / fresh.max(1) as f64;
-        self.receiver.rails(fresh, rails);
+    fn judged(&mut self, seen: Seen, block: &Block, place: &Place) -> Vec<Piece> {
+        let clipped = block.clipped_fraction();
+        let fresh = block.span.fresh;
+        self.receiver.rails(fresh, block.rails);
         self.receiver.floor(seen.floor.trusted_fraction());
         if let Some(constant) = seen.constant {
             self.receiver.constant(f64::from(constant.norm_sqr()));
@@ -276,7 +247,7 @@ impl<'a> Run<'a> {
         let mut pieces = Vec::with_capacity(seen.pieces.len());
         let all = &seen.pieces;
         for (piece, verdict) in all.iter().copied() {
-            let brief = piece.stop - piece.start < 0.5 * span.length as f64;
+            let brief = piece.stop - piece.start < 0.5 * block.span.length as f64;
             if at_edge(&piece, place.rate_hz) {
                 continue;
             }
@@ -292,7 +263,7 @@ impl<'a> Run<'a> {
                 {
                     self.receiver.brief();
                 }
-                Verdict::Emission => pieces.push(piece.later(span.first as f64)),
+                Verdict::Emission => pieces.push(piece.later(block.span.first as f64)),
                 other => self.receiver.made(other, &piece, place.centre_hz),
             }
         }
