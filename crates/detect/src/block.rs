@@ -9,6 +9,7 @@ use crate::constant;
 use crate::defects::{Verdict, judge};
 use crate::gain;
 use crate::limit::{self, Look};
+use crate::lobes::is_lobe;
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use crate::sidebands;
@@ -105,6 +106,9 @@ impl Looker {
             let view = &views[area.level];
             let span = (area.component.rows() * view.cells.level.hop) as f64;
             shows_alone(area, energy / span, &pieces, view, block.len() as f64)
+        });
+        let alone = alone.zip(&found).zip(&measured).map(|((alone, area), own)| {
+            alone && !is_lobe(area, own, &measured, &views[area.level])
         });
         let alone: Vec<bool> = alone.collect();
         let of_area = alone.iter().zip(&measured).flat_map(|(a, own)| own.iter().map(|_| *a));

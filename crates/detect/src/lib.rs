@@ -19,6 +19,7 @@ mod group;
 mod join;
 mod limit;
 mod listened;
+mod lobes;
 mod marks;
 mod measure;
 mod modulus;

@@ -3,6 +3,7 @@
 
 use super::join::{Candidate, merge};
 use super::line::Role;
+use super::rules::overlap;
 use super::{Look, median};
 
 /// How far the out-of-band domain reaches from the centre, in necessary bandwidths (ITU-R SM.1541:
@@ -19,6 +20,8 @@ const OWN_SNR_DB: f64 = 6.0;
 /// How far under, so that it is the emission's permitted spurious part whatever it looks like, dB
 /// (ITU-R SM.329, category A: 70 dBc at the most).
 const SPURIOUS_DB: f64 = 70.0;
+/// Part of an emission's band that lies in a band around it.
+const AROUND: f64 = 0.9;
 /// Lines that make a family, and the chance of one that is none.
 const FAMILY: usize = 5;
 const FAMILY_CHANCE: f64 = 0.02;
@@ -79,7 +82,9 @@ fn thrown(all: &[Candidate], s: usize) -> Vec<usize> {
         let x = &all[*k];
         let of_pilot = !x.steady && harmonic_of_pilot(strong, x);
         let spurious = x.level_db < strong.level_db - SPURIOUS_DB;
-        of_pilot || spurious || !is_own(x) || family.contains(k)
+        // Around it on both sides, without its power: its skirts.
+        let around = overlap(strong, x) >= AROUND * strong.width();
+        of_pilot || spurious || around || !is_own(x) || family.contains(k)
     };
     near.iter().copied().filter(goes).collect()
 }

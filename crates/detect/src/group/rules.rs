@@ -78,7 +78,9 @@ pub(super) fn part_or_view(a: &Candidate, b: &Candidate) -> Option<Verdict> {
         let density = (wide.density_db() - narrow.density_db()).abs() < 3.0;
         let load = bursts && (level || density) && wide.width() < 5.0 * narrow.width();
         let middle = (narrow.centre_hz - wide.centre_hz).abs() < 0.25 * wide.width();
-        if load || level && middle && narrow.edges.bare {
+        // A modulation that pauses for a look of the receiver, say: on whenever the other is not.
+        let in_turn = a.share + b.share >= super::row::STEADY;
+        if load || level && (in_turn || middle && narrow.edges.bare) {
             return whole(wide.line.on_s >= 0.3 * narrow.line.on_s);
         }
     }

@@ -352,6 +352,33 @@ fn a_voice_that_pauses_in_some_dwells_is_one_row() {
 }
 
 #[test]
+fn a_voice_that_leaves_a_hum_in_its_pauses_is_one_row() {
+    let rows_with = |level_db: f64, pauses: [u32; 3]| {
+        let mut r = rng(23);
+        let (mut looks, mut pulses) = (Vec::new(), Vec::new());
+        for k in 0..12u32 {
+            let start = 0.5 * f64::from(k);
+            looks.push(look(k, start, start + 0.2, 152.6e6, 155e6));
+            let p = pulse(&mut r, 153.562e6, 9.7e3, start, 0.2);
+            let hum = pulse(&mut r, 153.5615e6, 1.2e3, start, 0.2);
+            let silent = Pulse { level_dbfs: p.level_dbfs + level_db, ..hum };
+            let on = |p: Pulse| Pulse { segment: k, ..p };
+            match pauses.contains(&k) {
+                true => pulses.push(on(silent)),
+                false if k < 9 => pulses.push(on(p)),
+                false => {}
+            }
+        }
+        rows(&looks, pulses).0.len()
+    };
+    // Carson's rule: the width follows the sound; the level of frequency modulation does not.
+    assert_eq!(rows_with(0.0, [9, 10, 11]), 1);
+    // Another level, or both off in dwells of their own: two.
+    assert_eq!(rows_with(-10.0, [9, 10, 11]), 2);
+    assert_eq!(rows_with(0.0, [9, 9, 9]), 2);
+}
+
+#[test]
 fn one_hump_close_to_a_burst_is_its_own_and_one_far_off_is_an_emitter() {
     let rows_with = |hz: f64| {
         let mut r = rng(16);

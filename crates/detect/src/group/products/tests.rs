@@ -65,6 +65,20 @@ fn sporadic_pieces_beside_a_broadcaster_are_its_own_and_a_bug_there_is_not() {
 }
 
 #[test]
+fn what_lies_around_a_strong_band_far_under_it_is_its_skirts() {
+    let looks = looks(97e6, 99.4e6);
+    let rows_with = |hz: f64, width_hz: f64| {
+        let mut pulses = always(97.6e6, 91e3, -26.0);
+        pulses.extend((0..8).map(|k| pulse(hz, width_hz, -61.0, 2 * k)));
+        centres(&looks, pulses).len()
+    };
+    assert_eq!(rows_with(97.591e6, 150e3), 1);
+    // Half of it beside the band, or beside it: nothing says so.
+    assert_eq!(rows_with(97.66e6, 100e3), 2);
+    assert_eq!(rows_with(97.7e6, 91e3), 2);
+}
+
+#[test]
 fn harmonics_of_the_pilot_belong_to_the_broadcaster() {
     let looks = looks(97e6, 99.4e6);
     let side = |hz: f64| (0..12).map(move |k| pulse(hz, 4e3, -98.0, k));
