@@ -1,7 +1,8 @@
 //! Purity by lint: each pure crate carries a `clippy.toml` that disallows clock, files,
 //! environment, threads and unseeded randomness. A crate's file replaces the workspace's, so all
 //! are written from the one list here; this test compares. `STILLROOM_WRITE=1` rewrites them.
-//! `analyse`, which sees the world through `capture`, carries the list too, save one thread.
+//! `analyse`, which sees the world through `capture`, and `report`, which sees it through `survey`,
+//! carry the list too, the first save one thread.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -45,16 +46,15 @@ const DISALLOWED: &[(&str, &str)] = &[
     ("std::net::TcpStream::connect", "a pure floor has no network"),
 ];
 
-/// What a crate that sees the world through `capture` may use all the same: one thread that hashes a
-/// file beside the first pass over it.
-const THROUGH_CAPTURE: (&str, &[&str]) = ("analyse", &["std::thread::scope"]);
+/// Crates that see the world through another alone, and what they may use all the same: `analyse`
+/// has one thread that hashes a file beside the first pass over it.
+const THROUGH: &[(&str, &str, &[&str])] =
+    &[("analyse", "capture", &["std::thread::scope"]), ("report", "survey", &[])];
 
 fn wanted(name: &str) -> String {
-    let (what, may): (_, &[&str]) = match THROUGH_CAPTURE {
-        (through, may) if through == name => {
-            ("This crate sees the world through capture alone.", may)
-        }
-        _ => ("This crate is pure: same input and seed, same output.", &[]),
+    let (what, may): (_, &[&str]) = match THROUGH.iter().find(|(through, ..)| *through == name) {
+        Some((_, sees, may)) => (format!("This crate sees the world through {sees} alone."), may),
+        None => ("This crate is pure: same input and seed, same output.".to_owned(), &[]),
     };
     let mut text = format!(
         "# Written by STILLROOM_WRITE=1 cargo test -p xtask --test purity (the list stands there).\n\
@@ -82,7 +82,7 @@ fn fault(name: &str, found: &str) -> Option<String> {
 #[test]
 fn every_pure_crate_carries_the_list() {
     let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates");
-    for name in PURE.iter().copied().chain([THROUGH_CAPTURE.0]) {
+    for name in PURE.iter().copied().chain(THROUGH.iter().map(|(name, ..)| *name)) {
         let file = crates.join(name).join("clippy.toml");
         if std::env::var_os("STILLROOM_WRITE").is_some() {
             std::fs::write(&file, wanted(name)).expect("writes");

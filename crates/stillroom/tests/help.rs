@@ -15,7 +15,7 @@ fn output(args: &[&str]) -> (i32, String, String) {
 }
 
 /// The commands of this version.
-const COMMANDS: [&str; 15] = [
+const COMMANDS: [&str; 16] = [
     "demo",
     "simulate",
     "new",
@@ -30,6 +30,7 @@ const COMMANDS: [&str; 15] = [
     "split",
     "undo",
     "reanalyse",
+    "report",
     "verify",
 ];
 

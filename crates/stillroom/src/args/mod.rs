@@ -47,6 +47,18 @@ has all, with their numbers. (u 0.7 dB) is a standard uncertainty.
   in          chance that it radiates from inside, by the levels; – where nothing tells
   decision    what a person decided; changed: since then, something new was received";
 
+const REPORT: &str = "\
+Examples:
+  stillroom report night-one
+  stillroom report night-one --interim --out tonight.html
+  stillroom report night-one --time --out hours.csv
+
+The report is one HTML file that needs nothing else: any browser shows it, and prints it on A4 or
+to PDF. Every evidence file and the journal are checked first, as by `verify`.
+
+Hours are made of the journal's entries and of what was noted on site, put together where less than
+an hour lies between them; recorders running are listed apart.";
+
 /// Find, decide and account for every radio emission at a place.
 ///
 /// Stillroom only receives. Before any work: written authority. Before listening to, or even
@@ -128,6 +140,9 @@ pub enum Command {
     /// Derive again with this version; print what changed.
     #[command(after_help = "Example:\n  stillroom reanalyse night-one")]
     Reanalyse(Reanalyse),
+    /// Write the client's report, the interim page, or the hours worked.
+    #[command(after_help = REPORT)]
+    Report(Report),
     /// Check every evidence file and the journal.
     #[command(after_help = "Example:\n  stillroom verify night-one")]
     Verify(Verify),

@@ -113,6 +113,24 @@ pub struct Reanalyse {
     pub survey: Writing,
 }
 
+/// `report`.
+#[derive(Debug, Group)]
+pub struct Report {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub survey: Reading,
+    /// One page for the same night.
+    #[arg(long)]
+    pub interim: bool,
+    /// The hours worked, as CSV.
+    #[arg(long, conflicts_with = "interim")]
+    pub time: bool,
+    /// File to write [default: the survey's folder name with -report.html, -interim.html or
+    /// -hours.csv, in the current folder].
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
 /// `verify`.
 #[derive(Debug, Group)]
 pub struct Verify {

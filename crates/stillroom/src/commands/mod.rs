@@ -14,6 +14,7 @@ mod mapping;
 mod new;
 mod note;
 mod reanalyse;
+mod report;
 mod simulate;
 mod split;
 mod undo;
@@ -39,6 +40,7 @@ pub fn run(args: Args) -> anyhow::Result<Outcome> {
         Command::Split(args) => split::run(&args),
         Command::Undo(args) => undo::run(&args),
         Command::Reanalyse(args) => reanalyse::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Verify(args) => verify::run(&args),
     }
 }

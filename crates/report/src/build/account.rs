@@ -1,0 +1,135 @@
+//! The account: what could not be resolved and what would resolve it, and every emission with its
+//! decision.
+
+use super::findings::decision;
+use super::view::View;
+use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact, opinion};
+use crate::words::{self, place_of, sentence};
+use ledger::{LedgerRow, State};
+
+pub(super) fn unresolved(view: &View<'_>) -> Section {
+    let rows = view.rows(|state| state == State::Unresolved);
+    let open = view.facts.ledger.balance.open;
+    let mut blocks = Vec::new();
+    if rows.is_empty() {
+        blocks.push(fact("No emission is decided as not resolved."));
+    }
+    for row in rows {
+        let title = format!("{}: {}, {}", row.id, place_of(row), words::known(&row.emission));
+        blocks.push(Block::Heading(title));
+        blocks.push(opinion(decision(view, row)));
+        blocks.push(Block::List(Nature::Calculation, would_resolve(row)));
+    }
+    if open > 0 {
+        blocks.push(fact(format!(
+            "{} still open: nobody has decided what to make of {}.",
+            if open == 1 { "1 emission is".into() } else { format!("{open} emissions are") },
+            if open == 1 { "it" } else { "them" }
+        )));
+    }
+    Section {
+        id: "unresolved",
+        title: "What could not be resolved".into(),
+        blocks,
+        ..Section::default()
+    }
+}
+
+/// What is missing to tell, from what was and was not measured of a row.
+fn would_resolve(row: &LedgerRow) -> Vec<String> {
+    let mut said = Vec::new();
+    if row.origin.excess_db.is_none() {
+        said.push(
+            "Would tell inside from outside: the same equipment in the room and at a reference \
+             outside, at the same hours."
+                .to_owned(),
+        );
+    }
+    let emission = &row.emission;
+    if words::technology_of(emission).is_none() {
+        said.push("Would tell what it is: a recording of samples at this frequency.".to_owned());
+    }
+    if emission.bursts.count <= 2 && emission.bursts.on_fraction < 0.5 {
+        said.push(
+            "Would tell its timing: listening at this frequency without a gap for several times \
+             longer than was done."
+                .to_owned(),
+        );
+    }
+    for other in &row.may_be {
+        let word = words::likelihood(other.probability);
+        said.push(format!(
+            "It is {word} the same emission as {}: a measurement that resolves both in frequency \
+             would tell.",
+            other.id
+        ));
+    }
+    said.push(
+        "Would settle it: switching off what is thought to send it, and seeing it stop.".to_owned(),
+    );
+    said
+}
+
+pub(super) fn section(view: &View<'_>) -> Section {
+    let rows = &view.facts.ledger.emissions;
+    let mut blocks = Vec::new();
+    if rows.is_empty() {
+        blocks.push(fact("The ledger has no emission. What that is worth is said under coverage."));
+    } else {
+        blocks.push(Block::Table(table(view, rows)));
+    }
+    Section {
+        id: "emissions",
+        title: "Every emission and how it was decided".into(),
+        new_page: true,
+        blocks,
+        ..Section::default()
+    }
+}
+
+fn table(view: &View<'_>, rows: &[LedgerRow]) -> Table {
+    let loudest = |row: &LedgerRow| {
+        let Some(reception) = ledger::loudest(&row.receptions) else { return "–".to_owned() };
+        let level = words::level(reception).map(|level| format!(", {level}")).unwrap_or_default();
+        format!("{}{level}", view.place_of(reception))
+    };
+    let decided = |row: &LedgerRow| {
+        let decision = &row.decision;
+        let state = sentence(words::state(decision.state));
+        let ground = decision.ground.map(|ground| sentence(words::ground(ground)));
+        let reason = decision.reason.as_deref().map(sentence);
+        let by = decision.by.as_deref().map(|by| format!("({by})"));
+        let changed = (!decision.changed_since.is_empty())
+            .then(|| "Changed since; to be confirmed.".to_owned());
+        let parts = [Some(state), ground, reason, by, changed];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+    };
+    Table {
+        caption:
+            "In the order in which they deserved attention. Decisions are opinions of whoever is \
+                  named; the other columns are calculated."
+                .into(),
+        nature: Nature::Calculation,
+        rows: rows
+            .iter()
+            .map(|row| {
+                vec![
+                    row.id.clone(),
+                    place_of(row),
+                    words::width_of(&row.emission),
+                    words::known(&row.emission),
+                    loudest(row),
+                    decided(row),
+                ]
+            })
+            .collect(),
+        columns: vec![
+            column("Row", ColumnKind::Short),
+            column("Frequency", ColumnKind::Number),
+            column("Width", ColumnKind::Number),
+            column("What it is", ColumnKind::Text),
+            column("Loudest at", ColumnKind::Text),
+            column("Decision, ground, reason", ColumnKind::Wide),
+        ],
+    }
+}

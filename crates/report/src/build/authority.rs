@@ -1,0 +1,109 @@
+//! By what right the survey was made, or that nobody recorded any; and what was done outside it.
+
+use super::view::View;
+use crate::model::{Block, Nature, fact};
+use crate::words::{counted, listed};
+use survey::Authority;
+use units::Utc;
+
+/// Measurements named; the rest are counted.
+const NAMED: usize = 12;
+
+pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
+    let authorities = &view.facts.record.authorities;
+    if authorities.is_empty() {
+        return vec![Block::Caution(
+            "The authority is missing".into(),
+            "No written authority for this survey is recorded: not who gave it, by what right, for \
+             which rooms or for which time. It has to be in writing before any work begins."
+                .into(),
+        )];
+    }
+    let mut blocks: Vec<Block> = authorities.iter().map(|one| values(view, one)).collect();
+    let beyond = outside_time(view);
+    if !beyond.is_empty() {
+        let shown: Vec<String> = beyond.iter().take(NAMED).cloned().collect();
+        let rest = beyond.len() - shown.len();
+        let rest = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+        blocks.push(Block::Caution(
+            "Measured outside the authorised time".into(),
+            format!(
+                "{} not within the time that the authority names: {}{rest}.",
+                if beyond.len() == 1 { "1 measurement lies" } else { "These measurements lie" },
+                shown.join(", ")
+            ),
+        ));
+    }
+    let rooms = outside_rooms(view);
+    if !rooms.is_empty() {
+        blocks.push(Block::Caution(
+            "Measured in places that the authority does not name".into(),
+            format!(
+                "{} inside not named in it: {}.",
+                counted(rooms.len() as u64, "place", "places"),
+                listed(&rooms)
+            ),
+        ));
+    }
+    if view.facts.record.brief.is_none() {
+        blocks.push(fact("What the client fears, and who could have had access, is not recorded."));
+    }
+    blocks
+}
+
+fn values(view: &View<'_>, authority: &Authority) -> Block {
+    let or_not =
+        |text: &str| if text.trim().is_empty() { "not stated".into() } else { text.to_owned() };
+    let rooms = if authority.rooms.is_empty() {
+        "none named".to_owned()
+    } else {
+        authority.rooms.join(", ")
+    };
+    let listening = match (authority.listening, &authority.listening_terms) {
+        (false, _) => "not given: no sound or picture was to be made out".to_owned(),
+        (true, Some(terms)) => format!("given: {terms}"),
+        (true, None) => "given".to_owned(),
+    };
+    let time =
+        format!("from {} to {}", view.when.bound(authority.from), view.when.bound(authority.to));
+    Block::Values(
+        Nature::Fact,
+        vec![
+            ("given by".into(), or_not(&authority.who)),
+            ("by what right".into(), or_not(&authority.right)),
+            ("rooms".into(), rooms),
+            ("time".into(), time),
+            ("listening".into(), listening),
+            ("paper".into(), authority.document.clone().unwrap_or_else(|| "none named".into())),
+        ],
+    )
+}
+
+/// Ids of measurements that lie, in part at least, in no authorised time. One bound that is not
+/// stated is no bound.
+fn outside_time(view: &View<'_>) -> Vec<String> {
+    let within = |from: Utc, until: Utc| {
+        view.facts.record.authorities.iter().any(|authority| {
+            authority.from.is_none_or(|start| start <= from)
+                && authority.to.is_none_or(|end| until <= end)
+        })
+    };
+    view.counting()
+        .filter_map(|capture| Some((capture, capture.start?, capture.stop?)))
+        .filter(|(_, from, until)| !within(*from, *until))
+        .map(|(capture, from, until)| format!("{} ({})", capture.id, view.when.span(from, until)))
+        .collect()
+}
+
+/// Places inside that were measured and that no authority names; none where one names no rooms.
+fn outside_rooms(view: &View<'_>) -> Vec<String> {
+    let authorities = &view.facts.record.authorities;
+    if authorities.iter().any(|authority| authority.rooms.is_empty()) {
+        return Vec::new();
+    }
+    let named = |room: &String| {
+        let mut rooms = authorities.iter().flat_map(|authority| &authority.rooms);
+        rooms.any(|other| other.trim().to_lowercase() == room.trim().to_lowercase())
+    };
+    view.rooms_heard().into_iter().filter(|room| !named(room)).collect()
+}

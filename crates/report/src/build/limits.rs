@@ -1,0 +1,199 @@
+//! What a survey cannot say, in words, each from what was or was not done in it.
+
+use super::view::View;
+use crate::words;
+use ledger::{CaptureKind, Role};
+use survey::{Coupling, RoomState};
+
+/// Rooms told one by one; the table has all.
+const ROOMS_TOLD: usize = 12;
+
+/// Every limit that applies, one sentence or two each.
+pub(super) fn all(view: &View<'_>) -> Vec<String> {
+    let mut limits = vec![silence(view)];
+    limits.extend(not_heard(view));
+    limits.extend(conditions(view));
+    limits.extend(bands(view));
+    limits.push(
+        "A device that only stores what it hears, or sends later, or sends by wire or light, radiates \
+         nothing that these measurements could receive."
+            .into(),
+    );
+    limits.extend(couplings(view));
+    limits.extend(comparisons(view));
+    limits.push(chance(view));
+    limits.extend(left_out(view));
+    limits
+}
+
+/// The longest listening, room by room.
+fn silence(view: &View<'_>) -> String {
+    let mut longest: Vec<(String, f64)> = Vec::new();
+    let whole = view.covered.iter().filter(|c| c.inside && !c.in_turns);
+    for covered in whole {
+        match longest.iter_mut().find(|(place, _)| *place == covered.place) {
+            Some((_, s)) => *s = s.max(covered.longest_s),
+            None => longest.push((covered.place.clone(), covered.longest_s)),
+        }
+    }
+    let said = "A device silent for longer than the longest listening was not covered";
+    if longest.is_empty() {
+        return format!("{said}: no band of any room was listened to without a gap.");
+    }
+    let more = longest.len().saturating_sub(ROOMS_TOLD);
+    let mut each: Vec<String> = longest
+        .iter()
+        .take(ROOMS_TOLD)
+        .map(|(place, s)| format!("{place} {}", words::length(*s)))
+        .collect();
+    if more > 0 {
+        each.push(format!("{} in the table", words::counted(more as u64, "more", "more")));
+    }
+    format!("{said}. The longest listening, in any band: {}.", each.join(", "))
+}
+
+fn not_heard(view: &View<'_>) -> Option<String> {
+    let rooms = view.rooms_not_heard();
+    (!rooms.is_empty()).then(|| {
+        format!(
+            "Nothing was measured in {}: this survey says nothing about a transmitter there that is \
+             too weak to be received from another room.",
+            words::listed(&rooms)
+        )
+    })
+}
+
+/// Whether the rooms were as they are when they are overheard.
+fn conditions(view: &View<'_>) -> Option<String> {
+    let heard =
+        |capture: &&ledger::CaptureInfo| capture.role == Role::Room || capture.role == Role::Walk;
+    let (mut empty, mut used, mut unstated) = (false, false, false);
+    for capture in view.counting().filter(heard) {
+        let known = &view.facts.record.conditions;
+        let named = known.iter().find(|c| Some(&c.name) == capture.condition.as_ref());
+        match named.and_then(|condition| condition.state) {
+            Some(RoomState::Empty) => empty = true,
+            Some(_) => used = true,
+            None => unstated = true,
+        }
+    }
+    if used {
+        return None;
+    }
+    let text = if empty && !unstated {
+        "The rooms were measured only while they were empty"
+    } else {
+        "It is not recorded that any room was measured while it was in use"
+    };
+    Some(format!(
+        "{text}: a device that is switched on by voices, by a timer or from afar may have been silent."
+    ))
+}
+
+/// The outermost edges of what was listened to.
+fn bands(view: &View<'_>) -> Vec<String> {
+    let edges = view.covered.iter().filter(|c| c.inside).filter_map(|c| c.band_hz);
+    let (low, high) =
+        edges.fold((f64::INFINITY, 0.0f64), |(l, h), (low, high)| (l.min(low), h.max(high)));
+    let mut said = Vec::new();
+    if low < high {
+        said.push(format!(
+            "Below {} and above {} no room was listened to, nor in the gaps that the table shows; an \
+             emission weaker than its levels was not covered either.",
+            words::frequency(low),
+            words::frequency(high)
+        ));
+    }
+    if view.covered.iter().any(|c| c.band_hz.is_none()) {
+        said.push(
+            "For some event logs the bands that the detector listened to are not stated: that it \
+             heard nothing at a place says nothing there."
+                .into(),
+        );
+    }
+    if view.covered.iter().any(|c| c.limit_dbfs.is_some()) {
+        said.push(
+            "Levels in dBFS are those of a receiver that is not calibrated: they compare only with \
+             one another, on the same equipment."
+                .into(),
+        );
+    }
+    said
+}
+
+fn couplings(view: &View<'_>) -> Option<String> {
+    let used = |coupling: Coupling| {
+        let mut counting = view.counting();
+        counting.any(|capture| {
+            let mut chains = view.facts.record.chains.iter();
+            chains.any(|c| Some(&c.name) == capture.chain.as_ref() && c.coupling == coupling)
+        })
+    };
+    let without: Vec<String> = [
+        (Coupling::Mains, "the mains"),
+        (Coupling::Line, "telephone and data lines"),
+        (Coupling::Light, "light and infrared"),
+    ]
+    .into_iter()
+    .filter(|(coupling, _)| !used(*coupling))
+    .map(|(_, words)| words.to_owned())
+    .collect();
+    (!without.is_empty()).then(|| format!("Not measured: {}.", words::listed(&without)))
+}
+
+fn comparisons(view: &View<'_>) -> Vec<String> {
+    let has = |role: Role| view.counting().any(|capture| capture.role == role);
+    let samples = view.counting().any(|capture| capture.kind == CaptureKind::Iq);
+    let mut said = Vec::new();
+    let outside = view.covered.iter().any(|covered| !covered.inside);
+    if !has(Role::Reference) && !outside {
+        said.push(
+            "No reference outside the rooms was recorded: levels cannot tell what comes from \
+             inside."
+                .into(),
+        );
+    }
+    if samples && !has(Role::NoAntenna) {
+        said.push(
+            "The receiver was not recorded without its antenna: what it makes itself is known only \
+             by its pattern."
+                .into(),
+        );
+    }
+    if !has(Role::Check) {
+        said.push(
+            "No measurement of a known sender is recorded, so the equipment was not shown to receive \
+             as it should on that day."
+                .into(),
+        );
+    }
+    said
+}
+
+fn chance(view: &View<'_>) -> String {
+    let feared =
+        view.facts.record.brief.as_ref().map(|brief| &brief.feared[..]).unwrap_or_default();
+    if feared.is_empty() {
+        return "What kinds of transmitter are feared is not recorded, and no chance of detection \
+                was calculated."
+            .into();
+    }
+    format!("No chance of detection was calculated for what is feared: {}.", feared.join("; "))
+}
+
+/// What was recorded and does not count.
+fn left_out(view: &View<'_>) -> Vec<String> {
+    let mut said = Vec::new();
+    for capture in &view.facts.ledger.captures {
+        if let Some(reason) = &capture.set_aside {
+            let reason = words::sentence(reason);
+            said.push(format!(
+                "Measurement {} is set aside and does not count. {reason}",
+                capture.id
+            ));
+        }
+    }
+    let warnings = view.facts.warnings.iter();
+    said.extend(warnings.map(|warning| words::sentence(&warning.text)));
+    said
+}

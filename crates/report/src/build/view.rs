@@ -1,0 +1,99 @@
+//! The facts, with the look-ups that every part needs.
+
+use super::cover::{self, Covered};
+use crate::facts::{Facts, FactsError};
+use crate::zoned::Zoned;
+use ledger::{CaptureInfo, LedgerRow, Reception, Role, State};
+use units::{Position, Utc, Zone};
+
+pub(super) struct View<'a> {
+    pub(super) facts: &'a Facts,
+    pub(super) when: Zoned,
+    /// What was listened to, by place and band.
+    pub(super) covered: Vec<Covered>,
+}
+
+impl<'a> View<'a> {
+    pub(super) fn of(facts: &'a Facts) -> Result<View<'a>, FactsError> {
+        let when = Zoned::of(&facts.record.head.time_zone)?;
+        Ok(View { facts, when, covered: cover::covered(facts) })
+    }
+
+    pub(super) fn position(&self, id: &str) -> Option<&'a Position> {
+        self.facts.record.positions.iter().find(|position| position.id == id)
+    }
+
+    /// Name of a position given by id; words that are no id stand for themselves.
+    pub(super) fn place(&self, id: &str) -> String {
+        self.position(id).map_or_else(|| id.to_owned(), |position| position.name.clone())
+    }
+
+    /// Where a reception was, in words.
+    pub(super) fn place_of(&self, reception: &Reception) -> String {
+        match (&reception.position, reception.role) {
+            (Some(id), _) => self.place(id),
+            (None, Role::NoAntenna) => "no antenna".to_owned(),
+            (None, _) => "place not stated".to_owned(),
+        }
+    }
+
+    pub(super) fn is_inside(&self, id: Option<&String>) -> bool {
+        let zone = id.and_then(|id| self.position(id)).map(|position| position.zone);
+        matches!(zone, Some(Zone::Inside | Zone::Moving))
+    }
+
+    /// The measurements that count.
+    pub(super) fn counting(&self) -> impl Iterator<Item = &'a CaptureInfo> {
+        self.facts.ledger.captures.iter().filter(|capture| capture.set_aside.is_none())
+    }
+
+    pub(super) fn rows(&self, is: impl Fn(State) -> bool) -> Vec<&'a LedgerRow> {
+        self.facts.ledger.emissions.iter().filter(|row| is(row.decision.state)).collect()
+    }
+
+    /// First and last moment of the measurements that count.
+    pub(super) fn span(&self) -> Option<(Utc, Utc)> {
+        let from = self.counting().filter_map(|capture| capture.start).min()?;
+        let until = self.counting().filter_map(|capture| capture.stop).max()?;
+        Some((from, until.max(from)))
+    }
+
+    /// `from .. to ..`, or why that cannot be said.
+    pub(super) fn validity(&self) -> String {
+        match self.span() {
+            Some((from, until)) => {
+                format!("from {} to {}", self.when.long(from), self.when.long(until))
+            }
+            None if self.counting().next().is_none() => "nothing was measured".to_owned(),
+            None => "at times that no measurement states".to_owned(),
+        }
+    }
+
+    /// Names of the places inside that were listened to.
+    pub(super) fn rooms_heard(&self) -> Vec<String> {
+        let mut rooms = Vec::new();
+        for covered in self.covered.iter().filter(|covered| covered.inside) {
+            if !rooms.contains(&covered.place) {
+                rooms.push(covered.place.clone());
+            }
+        }
+        rooms
+    }
+
+    /// Rooms of the record, and of the authority, in which nothing was measured.
+    pub(super) fn rooms_not_heard(&self) -> Vec<String> {
+        let heard: Vec<String> =
+            self.rooms_heard().iter().map(|room| room.trim().to_lowercase()).collect();
+        let record = &self.facts.record;
+        let named = record.rooms.iter().map(|room| &room.name);
+        let named = named.chain(record.authorities.iter().flat_map(|authority| &authority.rooms));
+        let mut rooms: Vec<String> = Vec::new();
+        for name in named {
+            let known = |other: &String| other.trim().eq_ignore_ascii_case(name.trim());
+            if !heard.contains(&name.trim().to_lowercase()) && !rooms.iter().any(known) {
+                rooms.push(name.clone());
+            }
+        }
+        rooms
+    }
+}

@@ -1,0 +1,101 @@
+//! All that a report says, gathered from an opened survey at one moment.
+
+use ledger::{Ledger, State};
+use std::collections::BTreeMap;
+use survey::{Entry, OnTimes, Progress, Record, Survey, SurveyError, Verification};
+use units::{Reason, Utc};
+
+/// Tries to read a survey while others write to it.
+const TRIES: usize = 5;
+
+/// What a report is a function of.
+#[derive(Debug, Clone)]
+pub struct Facts {
+    /// What people said.
+    pub record: Record,
+    /// The emissions and their decisions.
+    pub ledger: Ledger,
+    /// What is to be distrusted of the ledger.
+    pub warnings: Vec<Reason>,
+    /// Everything that was done.
+    pub journal: Vec<Entry>,
+    /// Whether evidence and journal are as they were written.
+    pub verification: Verification,
+    /// When the rows that are reported as findings were on.
+    pub on_times: BTreeMap<String, Vec<OnTimes>>,
+    /// Version of the program.
+    pub version: String,
+    /// When the report was made.
+    pub made: Utc,
+}
+
+/// Why nothing could be gathered.
+#[derive(Debug, thiserror::Error)]
+pub enum FactsError {
+    /// The survey cannot be read.
+    #[error(transparent)]
+    Survey(#[from] SurveyError),
+    /// Somebody writes to it all the time.
+    #[error(
+        "another program keeps writing to this survey, so no report of one moment can be made: try \
+         again when it is done"
+    )]
+    Changing,
+    /// The table of hours cannot be written.
+    #[error("the table of hours cannot be written: {0}")]
+    Table(#[from] csv::Error),
+    /// Its time zone is not known here.
+    #[error("the survey's time zone '{name}' is not known: correct it with `describe --apply`")]
+    Zone {
+        /// As the record says.
+        name: String,
+    },
+}
+
+impl Facts {
+    /// Finishes what waits to be analysed, checks every evidence file and the journal, and reads the
+    /// whole survey as it stands then.
+    ///
+    /// # Errors
+    /// If it cannot be read, or others keep writing to it.
+    pub fn gather(
+        survey: &Survey,
+        version: &str,
+        made: Utc,
+        progress: &dyn Progress,
+    ) -> Result<Facts, FactsError> {
+        for _ in 0..TRIES {
+            let outcome = survey.ledger(progress)?;
+            let mut on_times = BTreeMap::new();
+            for row in outcome.ledger.emissions.iter().filter(|row| is_finding(row.decision.state))
+            {
+                on_times.insert(row.id.clone(), survey.on_times(&row.id)?);
+            }
+            let record = survey.record()?;
+            let journal = survey.journal()?;
+            let verification = survey.verify(progress)?;
+            let head = &outcome.ledger.survey.journal_head;
+            let agree = journal.last().is_some_and(|entry| entry.hash == *head)
+                && verification.head == *head;
+            // A damaged journal never agrees with itself: the verification says why.
+            if agree || !verification.ok {
+                return Ok(Facts {
+                    record,
+                    ledger: outcome.ledger,
+                    warnings: outcome.warnings,
+                    journal,
+                    verification,
+                    on_times,
+                    version: version.to_owned(),
+                    made,
+                });
+            }
+        }
+        Err(FactsError::Changing)
+    }
+}
+
+/// Whether a decision makes a row a finding of the report.
+pub(crate) fn is_finding(state: State) -> bool {
+    matches!(state, State::Suspect | State::Located | State::HandedOver)
+}

@@ -1,0 +1,184 @@
+//! The content as one self-contained page: no script, nothing fetched, its style inside, laid out
+//! for A4. It is well-formed XML as well as HTML, so that anything can read it.
+
+mod escape;
+mod figures;
+
+use crate::model::{Block, ColumnKind, Nature, Report, Section, Table};
+use escape::text;
+use std::fmt::Write as _;
+
+const STYLE: &str = include_str!("style.css");
+
+/// The report as a page.
+pub fn html(report: &Report) -> String {
+    let mut out = String::new();
+    let title = text(&format!("{} – {}", report.title, report.survey));
+    let margins = if report.one_page { "14mm 16mm 16mm" } else { "18mm 18mm 20mm" };
+    let foot = escape::css(&report.foot);
+    let body = if report.one_page { " class=\"one-page\"" } else { "" };
+    let _ = write!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"generator\" content=\"stillroom report\"/>\n\
+         <meta http-equiv=\"Content-Security-Policy\" \
+         content=\"default-src 'none'; style-src 'unsafe-inline'\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
+         <title>{title}</title>\n<style>\n{STYLE}\
+         @page {{ size: A4; margin: {margins};\n\
+         @bottom-left {{ content: \"{foot}\"; font: 7.4pt sans-serif; color: #59626b; }}\n\
+         @bottom-right {{ content: counter(page) \" / \" counter(pages); font: 7.4pt sans-serif; \
+         color: #59626b; }} }}\n</style>\n</head>\n<body{body}>\n<main>\n"
+    );
+    head(&mut out, report);
+    for part in &report.sections {
+        section(&mut out, part);
+    }
+    let _ = write!(out, "</main>\n<footer>{}</footer>\n</body>\n</html>\n", text(&report.foot));
+    out
+}
+
+fn head(out: &mut String, report: &Report) {
+    let (kind, name) = (text(&report.title), text(&report.survey));
+    let _ = write!(out, "<header>\n<p class=\"kind\">{kind}</p>\n<h1>{name}</h1>\n<dl>\n");
+    for (name, value) in &report.head {
+        let _ = writeln!(out, "<dt>{}</dt><dd>{}</dd>", text(name), text(value));
+    }
+    out.push_str("</dl>\n</header>\n");
+}
+
+fn section(out: &mut String, section: &Section) {
+    let (id, title) = (section.id, text(&section.title));
+    let class = if section.new_page { " class=\"new-page\"" } else { "" };
+    let _ = writeln!(out, "<section{class} aria-labelledby=\"{id}\">");
+    let _ = if section.number.is_empty() {
+        writeln!(out, "<h2 class=\"plain\" id=\"{id}\">{title}</h2>")
+    } else {
+        let number = text(&section.number);
+        writeln!(
+            out,
+            "<h2 id=\"{id}\"><span class=\"number\">{number}</span> <span>{title}</span></h2>"
+        )
+    };
+    for part in &section.blocks {
+        block(out, part);
+    }
+    out.push_str("</section>\n");
+}
+
+fn block(out: &mut String, block: &Block) {
+    let _ = match block {
+        Block::Heading(title) => writeln!(out, "<h3>{}</h3>", text(title)),
+        Block::Answer(said) => {
+            let mark = mark(said.nature);
+            writeln!(out, "<div class=\"row answer\">{mark}<p>{}</p></div>", text(&said.text))
+        }
+        Block::Paragraph(said) => {
+            writeln!(
+                out,
+                "<div class=\"row\">{}<p>{}</p></div>",
+                mark(said.nature),
+                text(&said.text)
+            )
+        }
+        Block::List(nature, items) => {
+            let items: String =
+                items.iter().map(|item| format!("<li>{}</li>\n", text(item))).collect();
+            writeln!(out, "<div class=\"row\">{}<ul>\n{items}</ul></div>", mark(*nature))
+        }
+        Block::Caution(title, said) => writeln!(
+            out,
+            "<div class=\"row caution\"><span class=\"nature\">caution</span><div>\
+             <strong>{}</strong><p>{}</p></div></div>",
+            text(title),
+            text(said)
+        ),
+        Block::Values(nature, values) => {
+            values_of(out, *nature, values);
+            Ok(())
+        }
+        Block::Table(table) => {
+            table_of(out, table);
+            Ok(())
+        }
+        Block::Figure(figure) => writeln!(
+            out,
+            "<figure><figcaption>{}<span>{}</span></figcaption>\n{}</figure>",
+            mark(figure.nature),
+            text(&figure.caption),
+            figures::svg(figure)
+        ),
+    };
+}
+
+fn mark(nature: Nature) -> String {
+    format!("<span class=\"nature\">{}</span>", nature.word())
+}
+
+/// Names and values; where all values are counts, large figures side by side.
+fn values_of(out: &mut String, nature: Nature, values: &[(String, String)]) {
+    let counts = !values.is_empty() && values.iter().all(|(_, value)| value.parse::<u64>().is_ok());
+    let class = if counts { " counts" } else { "" };
+    let _ = writeln!(out, "<div class=\"row values{class}\">{}<dl>", mark(nature));
+    for (name, value) in values {
+        let pair = format!("<dt>{}</dt><dd>{}</dd>", text(name), text(value));
+        let _ = match (counts, value.as_str()) {
+            (true, "0") => writeln!(out, "<div class=\"none\">{pair}</div>"),
+            (true, _) => writeln!(out, "<div>{pair}</div>"),
+            (false, _) => writeln!(out, "{pair}"),
+        };
+    }
+    out.push_str("</dl></div>\n");
+}
+
+fn table_of(out: &mut String, table: &Table) {
+    let _ = write!(
+        out,
+        "<table>\n<caption><span>{}<span>{}</span></span></caption>\n<thead><tr>",
+        mark(table.nature),
+        text(&table.caption)
+    );
+    for column in &table.columns {
+        let class = class_of(column.kind);
+        let _ = write!(out, "<th scope=\"col\"{class}>{}</th>", text(column.name));
+    }
+    out.push_str("</tr></thead>\n<tbody>\n");
+    let mut left = 0;
+    for (at, row) in table.rows.iter().enumerate() {
+        out.push_str("<tr>");
+        for (i, (cell, column)) in row.iter().zip(&table.columns).enumerate() {
+            let class = class_of(column.kind);
+            let _ = match i {
+                0 if left > 0 => Ok(()),
+                0 => {
+                    left = alike(&table.rows[at..]);
+                    let (scope, span) = match left {
+                        1 => ("row", String::new()),
+                        n => ("rowgroup", format!(" rowspan=\"{n}\"")),
+                    };
+                    write!(out, "<th scope=\"{scope}\"{span}{class}>{}</th>", text(cell))
+                }
+                _ => write!(out, "<td{class}>{}</td>", text(cell)),
+            };
+        }
+        left = left.saturating_sub(1);
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody>\n</table>\n");
+}
+
+/// How many rows from the first on share its head.
+fn alike(rows: &[Vec<String>]) -> usize {
+    let first = rows.first().and_then(|row| row.first());
+    rows.iter().take_while(|row| row.first() == first).count().max(1)
+}
+
+fn class_of(kind: ColumnKind) -> &'static str {
+    match kind {
+        ColumnKind::Text => "",
+        ColumnKind::Wide => " class=\"wide\"",
+        ColumnKind::Short => " class=\"short\"",
+        ColumnKind::Number => " class=\"short number\"",
+        ColumnKind::Code => " class=\"code\"",
+    }
+}

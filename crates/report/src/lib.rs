@@ -1,0 +1,23 @@
+//! The client's report. A survey's record, ledger and journal become one content model, and writers
+//! turn that into pages.
+//!
+//! `facts` gathers from an opened survey all that a report says; `build` makes of it, as a pure
+//! function, the content (`model`): sections, tables, figures, each statement marked as a fact, a
+//! calculation or an opinion. `html` writes the content as one self-contained page; `hours` lists the
+//! time worked. `words` and `zoned` turn numbers and moments into what people read.
+//!
+//! Nothing here writes a file.
+
+mod build;
+mod facts;
+mod hours;
+mod html;
+mod model;
+mod words;
+mod zoned;
+
+pub use build::{full, interim};
+pub use facts::{Facts, FactsError};
+pub use hours::hours;
+pub use html::html;
+pub use model::*;
