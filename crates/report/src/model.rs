@@ -42,8 +42,8 @@ pub enum Block {
     Answer(Statement),
     /// A statement.
     Paragraph(Statement),
-    /// Several statements of one kind, as a list.
-    List(Nature, Vec<String>),
+    /// Several statements of one kind, as a list under a few words (which may be none).
+    List(Nature, &'static str, Vec<String>),
     /// Something to be heeded: its heading, then the text.
     Caution(String, String),
     /// Names and values.

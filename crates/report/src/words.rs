@@ -9,10 +9,10 @@ use units::Zone;
 /// A frequency, `433.920 MHz`.
 pub(crate) fn frequency(hz: f64) -> String {
     match hz.abs() {
-        size if size >= 1e9 => format!("{:.4} GHz", hz / 1e9),
-        size if size >= 1e6 => format!("{:.3} MHz", hz / 1e6),
-        size if size >= 1e3 => format!("{:.2} kHz", hz / 1e3),
-        _ => format!("{hz:.0} Hz"),
+        size if size >= 1e9 => format!("{:.4}\u{a0}GHz", hz / 1e9),
+        size if size >= 1e6 => format!("{:.3}\u{a0}MHz", hz / 1e6),
+        size if size >= 1e3 => format!("{:.2}\u{a0}kHz", hz / 1e3),
+        _ => format!("{hz:.0}\u{a0}Hz"),
     }
 }
 
@@ -24,7 +24,7 @@ pub(crate) fn width(hz: f64) -> String {
         size if size >= 1e3 => (hz / 1e3, "kHz"),
         _ => (hz, "Hz"),
     };
-    format!("{} {unit}", digits(scaled))
+    format!("{}\u{a0}{unit}", digits(scaled))
 }
 
 /// Three digits that count.
@@ -47,7 +47,7 @@ pub(crate) fn band(low_hz: f64, high_hz: f64) -> String {
         let text = format!("{:.4}", hz / scale);
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     };
-    format!("{}–{} {unit}", number(low_hz), number(high_hz))
+    format!("{}–{}\u{a0}{unit}", number(low_hz), number(high_hz))
 }
 
 /// A length of time.
@@ -55,12 +55,12 @@ pub(crate) fn length(s: f64) -> String {
     match s {
         s if s >= 3600.0 => {
             let minutes = (s / 60.0).round() as u64;
-            format!("{} h {:02} min", minutes / 60, minutes % 60)
+            format!("{}\u{a0}h\u{a0}{:02}\u{a0}min", minutes / 60, minutes % 60)
         }
-        s if s >= 120.0 => format!("{:.1} min", s / 60.0),
-        s if s >= 1.0 => format!("{s:.1} s"),
-        s if s >= 1e-3 => format!("{:.1} ms", s * 1e3),
-        s => format!("{:.0} µs", s * 1e6),
+        s if s >= 120.0 => format!("{:.1}\u{a0}min", s / 60.0),
+        s if s >= 1.0 => format!("{s:.1}\u{a0}s"),
+        s if s >= 1e-3 => format!("{:.1}\u{a0}ms", s * 1e3),
+        s => format!("{:.0}\u{a0}µs", s * 1e6),
     }
 }
 
@@ -153,11 +153,10 @@ pub(crate) fn known(emission: &Emission) -> String {
     let modulated = emission.modulation.as_ref().filter(|m| m.label != "unknown");
     let name = technology_of(emission).or(modulated.map(|m| modulation(&m.label).to_owned()));
     let timing = timing(emission);
-    name.map_or_else(|| sentence_case(&timing), |name| format!("{name}; {timing}"))
-}
-
-fn sentence_case(text: &str) -> String {
-    sentence(text).trim_end_matches('.').to_owned()
+    match name {
+        Some(name) => format!("{name}; {timing}"),
+        None => timing,
+    }
 }
 
 /// How it comes and goes.
@@ -190,7 +189,14 @@ pub(crate) fn level(reception: &Reception) -> Option<String> {
 pub(crate) fn signed(value: f64, unit: &str) -> String {
     let rounded = value.round();
     let sign = if rounded < 0.0 { "−" } else { "" };
-    format!("{sign}{:.0} {unit}", rounded.abs())
+    format!("{sign}{:.0}\u{a0}{unit}", rounded.abs())
+}
+
+/// A number of decibels with a true minus sign, to a tenth where it is small.
+pub(crate) fn decibels(value: f64) -> String {
+    let sign = if value <= -0.05 { "−" } else { "" };
+    let size = value.abs();
+    if size < 10.0 { format!("{sign}{size:.1}") } else { format!("{sign}{size:.0}") }
 }
 
 /// A state, as it is printed.
@@ -296,11 +302,11 @@ mod tests {
 
     #[test]
     fn numbers_carry_their_units() {
-        assert_eq!(frequency(433_920_000.0), "433.920 MHz");
-        assert_eq!(width(12_500.0), "12.5 kHz");
-        assert_eq!(band(863e6, 870e6), "863–870 MHz");
-        assert_eq!(length(7_260.0), "2 h 01 min");
-        assert_eq!(signed(-61.4, "dBm"), "−61 dBm");
+        assert_eq!(frequency(433_920_000.0), "433.920\u{a0}MHz");
+        assert_eq!(width(12_500.0), "12.5\u{a0}kHz");
+        assert_eq!(band(863e6, 870e6), "863–870\u{a0}MHz");
+        assert_eq!(length(7_260.0), "2\u{a0}h\u{a0}01\u{a0}min");
+        assert_eq!(signed(-61.4, "dBm"), "−61\u{a0}dBm");
         assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

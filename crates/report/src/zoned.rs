@@ -45,11 +45,6 @@ impl Zoned {
         self.text(at, "%H:%M:%S")
     }
 
-    /// `5 March 2026`.
-    pub(crate) fn day(&self, at: Utc) -> String {
-        self.text(at, "%-d %B %Y")
-    }
-
     /// `2026-03-05`.
     pub(crate) fn date(&self, at: Utc) -> String {
         self.text(at, "%Y-%m-%d")

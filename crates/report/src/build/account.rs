@@ -7,6 +7,9 @@ use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact, opin
 use crate::words::{self, place_of, sentence};
 use ledger::{LedgerRow, State};
 
+/// Rows less likely to be one are not named.
+const MAY_BE: f64 = 0.33;
+
 pub(super) fn unresolved(view: &View<'_>) -> Section {
     let rows = view.rows(|state| state == State::Unresolved);
     let open = view.facts.ledger.balance.open;
@@ -18,7 +21,7 @@ pub(super) fn unresolved(view: &View<'_>) -> Section {
         let title = format!("{}: {}, {}", row.id, place_of(row), words::known(&row.emission));
         blocks.push(Block::Heading(title));
         blocks.push(opinion(decision(view, row)));
-        blocks.push(Block::List(Nature::Calculation, would_resolve(row)));
+        blocks.push(Block::List(Nature::Calculation, "", would_resolve(row)));
     }
     if open > 0 {
         blocks.push(fact(format!(
@@ -56,7 +59,7 @@ fn would_resolve(row: &LedgerRow) -> Vec<String> {
                 .to_owned(),
         );
     }
-    for other in &row.may_be {
+    for other in row.may_be.iter().filter(|other| other.probability >= MAY_BE) {
         let word = words::likelihood(other.probability);
         said.push(format!(
             "It is {word} the same emission as {}: a measurement that resolves both in frequency \
@@ -117,7 +120,7 @@ fn table(view: &View<'_>, rows: &[LedgerRow]) -> Table {
                     row.id.clone(),
                     place_of(row),
                     words::width_of(&row.emission),
-                    words::known(&row.emission),
+                    sentence(&words::known(&row.emission)).trim_end_matches('.').to_owned(),
                     loudest(row),
                     decided(row),
                 ]

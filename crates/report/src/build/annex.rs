@@ -1,6 +1,8 @@
 //! The annex: probabilities and their scale, evidence files with their hashes, journal and program.
 
+use super::findings::is_of_origin;
 use super::view::View;
+use crate::facts::is_finding;
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
 use crate::words;
 use ledger::LedgerRow;
@@ -12,9 +14,10 @@ pub(super) fn sections(view: &View<'_>) -> [Section; 3] {
 fn probabilities(view: &View<'_>) -> Section {
     let percent =
         |p: Option<f64>| p.map_or_else(|| "–".to_owned(), |p| format!("{:.0} %", p * 100.0));
+    let decibels = words::decibels;
     let excess = |row: &LedgerRow| match (row.origin.excess_db, row.origin.excess_u_db) {
-        (Some(db), Some(u)) => format!("{db:.0} ± {u:.0}"),
-        (Some(db), None) => format!("{db:.0}"),
+        (Some(db), Some(u)) => format!("{} ± {}", decibels(db), decibels(u)),
+        (Some(db), None) => decibels(db),
         _ => "–".to_owned(),
     };
     let rows: Vec<Vec<String>> = view
@@ -53,11 +56,19 @@ fn probabilities(view: &View<'_>) -> Section {
                 column("Inside", ColumnKind::Number),
                 column("Excess, dB", ColumnKind::Number),
                 column("Kind", ColumnKind::Wide),
-                column("of it", ColumnKind::Number),
+                column("Probability", ColumnKind::Number),
                 column("Modulation", ColumnKind::Text),
-                column("of it", ColumnKind::Number),
+                column("Probability", ColumnKind::Number),
             ],
         }));
+    }
+    for row in view.rows(is_finding) {
+        let why = row.attention.reasons.iter().filter(|reason| is_of_origin(&reason.code));
+        let why: Vec<String> = why.map(|reason| words::sentence(&reason.text)).collect();
+        if !why.is_empty() {
+            blocks.push(Block::Heading(format!("{}: what its probability rests on", row.id)));
+            blocks.push(Block::List(Nature::Calculation, "", why));
+        }
     }
     Section {
         id: "probabilities",
@@ -117,10 +128,10 @@ fn journal(view: &View<'_>) -> Section {
     }];
     if !found.faults.is_empty() {
         let faults = found.faults.iter().map(ToString::to_string).collect();
-        blocks.push(Block::List(Nature::Fact, faults));
+        blocks.push(Block::List(Nature::Fact, "", faults));
     }
     if !found.warnings.is_empty() {
-        blocks.push(Block::List(Nature::Fact, found.warnings.clone()));
+        blocks.push(Block::List(Nature::Fact, "", found.warnings.clone()));
     }
     let values = [
         ("evidence files", format!("{}, {} bytes", found.files, found.bytes)),

@@ -18,12 +18,10 @@ pub(super) fn section(view: &View<'_>) -> Section {
     blocks.extend(authority::blocks(view));
     blocks.push(Block::Heading("How to read this report".into()));
     blocks.push(fact(
-        "In the margin each statement says what it rests on. A fact was recorded, measured or written \
-         down. A calculation was computed from what was recorded. An opinion was judged by a person. \
-         It is valid only as found during the measurements: nothing is said of what was there before \
-         or came since.",
+        "The margin says what a statement rests on: a fact was recorded or measured, a calculation was \
+         computed from that, an opinion was judged by a person. All of it holds as found during the \
+         measurements, not before or since.",
     ));
-    blocks.push(fact(crate::words::scale()));
     Section { id: "answer", title: "The answer".into(), blocks, ..Section::default() }
 }
 

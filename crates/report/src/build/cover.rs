@@ -43,6 +43,12 @@ pub(super) struct Covered {
     pub(super) limit_dbfs: Option<f64>,
 }
 
+impl Covered {
+    fn has_limit(&self) -> bool {
+        self.limit_dbm.is_some() || self.limit_dbfs.is_some()
+    }
+}
+
 /// What was listened to, places inside first.
 pub(super) fn covered(facts: &Facts) -> Vec<Covered> {
     let mut all: Vec<Covered> = Vec::new();
@@ -193,7 +199,7 @@ pub(super) fn section(view: &View<'_>) -> Section {
         blocks.push(Block::Table(table(view)));
     }
     blocks.push(Block::Heading("What this survey cannot say".into()));
-    blocks.push(Block::List(Nature::Fact, limits::all(view)));
+    blocks.push(Block::List(Nature::Fact, "", limits::all(view)));
     Section {
         id: "coverage",
         title: "Coverage: what this survey could have received".into(),
@@ -202,37 +208,60 @@ pub(super) fn section(view: &View<'_>) -> Section {
     }
 }
 
+/// The bands of a place that were listened to alike are one row of the table.
+fn alike(a: &Covered, b: &Covered) -> bool {
+    let close = |x: f64, y: f64| (x - y).abs() <= SAME_TIME * x.max(y);
+    let conditions =
+        |c: &Covered| c.conditions.iter().map(|(name, _)| name.clone()).collect::<Vec<_>>();
+    (&a.place, a.zone, a.in_turns) == (&b.place, b.zone, b.in_turns)
+        && a.band_hz.is_some() == b.band_hz.is_some()
+        && a.has_limit() == b.has_limit()
+        && close(a.listened_s, b.listened_s)
+        && close(a.longest_s, b.longest_s)
+        && conditions(a) == conditions(b)
+}
+
 fn table(view: &View<'_>) -> Table {
-    let rows = view.covered.iter().map(|covered| {
-        let place = if covered.inside {
-            covered.place.clone()
+    let mut groups: Vec<Vec<&Covered>> = Vec::new();
+    for covered in &view.covered {
+        match groups.iter_mut().find(|group| alike(group[0], covered)) {
+            Some(group) => group.push(covered),
+            None => groups.push(vec![covered]),
+        }
+    }
+    let rows = groups.iter().filter_map(|group| {
+        let first = group.first()?;
+        let place = if first.inside {
+            first.place.clone()
         } else {
-            format!("{} ({})", covered.place, words::zone(covered.zone))
+            format!("{} ({})", first.place, words::zone(first.zone))
         };
-        vec![
+        let bands = group.iter().filter_map(|covered| covered.band_hz);
+        let bands: Vec<String> = bands.map(|(low, high)| words::band(low, high)).collect();
+        Some(vec![
             place,
-            covered.band_hz.map_or("bands not stated".into(), |(low, high)| words::band(low, high)),
-            words::length(covered.listened_s),
-            longest(covered),
-            conditions(covered),
-            limit(covered),
-        ]
+            if bands.is_empty() { "bands not stated".into() } else { bands.join(", ") },
+            words::length(first.listened_s),
+            longest(first),
+            conditions(first),
+            limits_of(group),
+        ])
     });
     Table {
-        caption:
-            "Time is summed over measurements; the longest stretch is that of one measurement. \
-                  The level is that of a steady emission which would have been found nine times in \
-                  ten, at the least sensitive place of the band."
-                .into(),
+        caption: "Bands that were listened to alike share a row. Time is summed over measurements; the \
+                  longest stretch is that of one measurement. The level is that of a steady emission \
+                  which would have been found nine times in ten; where it differs between the bands, \
+                  from the best to the worst of them."
+            .into(),
         nature: Nature::Calculation,
         rows: rows.collect(),
         columns: vec![
             column("Room or position", ColumnKind::Text),
-            column("Band", ColumnKind::Short),
+            column("Bands", ColumnKind::Wide),
             column("Listened", ColumnKind::Number),
-            column("Longest unbroken", ColumnKind::Number),
-            column("Condition", ColumnKind::Wide),
-            column("Down to", ColumnKind::Number),
+            column("Longest unbroken", ColumnKind::Text),
+            column("Condition", ColumnKind::Text),
+            column("Down to", ColumnKind::Text),
         ],
     }
 }
@@ -257,9 +286,22 @@ fn conditions(covered: &Covered) -> String {
     }
 }
 
-fn limit(covered: &Covered) -> String {
-    let dbm = covered.limit_dbm.map(|level| words::signed(level, "dBm"));
-    let dbfs = covered.limit_dbfs.map(|level| words::signed(level, "dBFS"));
+/// Best to worst limit of some bands, by unit.
+fn limits_of(group: &[&Covered]) -> String {
+    let range = |of: &dyn Fn(&Covered) -> Option<f64>, unit: &str| {
+        let limits = || group.iter().filter_map(|covered| of(covered));
+        let low = limits().fold(f64::INFINITY, f64::min);
+        let high = limits().fold(f64::NEG_INFINITY, f64::max);
+        match (low <= high, high - low < 1.0) {
+            (false, _) => None,
+            (true, true) => Some(words::signed(high, unit)),
+            (true, false) => {
+                Some(format!("{} to {}", words::signed(low, unit), words::signed(high, unit)))
+            }
+        }
+    };
+    let dbm = range(&|covered| covered.limit_dbm, "dBm");
+    let dbfs = range(&|covered| covered.limit_dbfs, "dBFS");
     match (dbm, dbfs) {
         (Some(dbm), Some(dbfs)) => format!("{dbm}; {dbfs}"),
         (Some(one), None) | (None, Some(one)) => one,

@@ -22,6 +22,9 @@ pub(super) fn section(view: &View<'_>) -> Section {
     for row in &rows {
         blocks.extend(finding(view, row));
     }
+    if !rows.is_empty() {
+        blocks.insert(0, fact(words::scale()));
+    }
     if blocks.is_empty() {
         blocks.push(fact(
             "No emission is decided as suspect, located or handed over, and no found item is recorded. \
@@ -42,11 +45,10 @@ fn finding(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
     let mut blocks = vec![Block::Heading(title), what(view, row), heard(view, row)];
     blocks.extend(plots::levels(view, row).into_iter().map(Block::Figure));
     blocks.extend(plots::on_times(view, row).into_iter().map(Block::Figure));
-    let why: Vec<String> =
-        row.attention.reasons.iter().take(REASONS).map(|reason| sentence(&reason.text)).collect();
+    let why = row.attention.reasons.iter().filter(|reason| !is_of_origin(&reason.code));
+    let why: Vec<String> = why.take(REASONS).map(|reason| sentence(&reason.text)).collect();
     if !why.is_empty() {
-        blocks.push(calculation("Why it matters:"));
-        blocks.push(Block::List(Nature::Calculation, why));
+        blocks.push(Block::List(Nature::Calculation, "Why it matters:", why));
     }
     blocks.extend(carries(row).map(fact));
     if let Some(p) = row.origin.p_inside {
@@ -58,6 +60,12 @@ fn finding(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
     blocks.push(opinion(decision(view, row)));
     blocks.push(opinion(format!("What to do: {}", to_do(row.decision.state))));
     blocks
+}
+
+/// Whether a reason only says how a probability came about: that stands in the annex.
+pub(super) fn is_of_origin(code: &str) -> bool {
+    let of_origin = ["p_inside", "origin_priors", "premises", "ordinal_strength", "power_priors"];
+    of_origin.contains(&code)
 }
 
 /// What it is, in values.
@@ -200,8 +208,7 @@ fn found(view: &View<'_>, item: &FoundItem) -> Vec<Block> {
     if custody.is_empty() {
         blocks.push(fact("No custody of it is recorded."));
     } else {
-        blocks.push(fact("Who has had it:"));
-        blocks.push(Block::List(Nature::Fact, custody));
+        blocks.push(Block::List(Nature::Fact, "Who has had it:", custody));
     }
     blocks.extend(item.notes.as_deref().map(|notes| opinion(sentence(notes))));
     blocks.push(opinion(format!("What to do: {}", to_do(State::Located))));

@@ -57,7 +57,7 @@ pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
     };
     let rest = Section {
         id: "cautions",
-        title: "Until the report".into(),
+        title: "Meanwhile".into(),
         blocks: vec![
             cautions::short(),
             fact(format!(

@@ -113,11 +113,11 @@ fn figure(
     let unit = if unit == "steps" { format!("steps of {scale}") } else { unit.to_owned() };
     let heard = points.iter().filter(|point| point.heard).count();
     let alternative = format!(
-        "{} at {} positions with {chain}, heard at {heard}, loudest at {} with {:.0} {unit}.",
+        "{} at {} positions with {chain}, heard at {heard}, loudest at {} with {}.",
         row.id,
         points.len(),
         loudest.place,
-        loudest.value
+        words::signed(loudest.value, &unit)
     );
     Some(Figure {
         caption: format!(
@@ -156,9 +156,15 @@ fn axis(view: &View<'_>, row: &LedgerRow, mut heard: Vec<&OnTimes>) -> Option<Fi
     let together = stop.seconds_since(start) <= APART * longest_s;
     let length_s = if together { stop.seconds_since(start) } else { longest_s };
     let name = |times: &OnTimes| {
-        let mut stays = view.facts.record.stays.iter();
-        let stay = stays.find(|stay| stay.capture == times.capture);
-        let place = stay.and_then(|stay| stay.position.as_ref()).map(|id| view.place(id));
+        let stays = view.facts.record.stays.iter().filter(|stay| stay.capture == times.capture);
+        let mut places: Vec<String> =
+            stays.filter_map(|stay| stay.position.as_ref()).map(|id| view.place(id)).collect();
+        places.dedup();
+        let place = match &places[..] {
+            [] => None,
+            [only] => Some(only.clone()),
+            _ => Some("carried about".to_owned()),
+        };
         let at =
             if together { String::new() } else { format!(", {}", view.when.clock(times.from)) };
         match place {
@@ -188,7 +194,7 @@ fn axis(view: &View<'_>, row: &LedgerRow, mut heard: Vec<&OnTimes>) -> Option<Fi
     let bars: usize = lanes.iter().map(|lane| lane.on.len()).sum();
     Some(Figure {
         caption: format!(
-            "When {} was on. A line shows when was listened, a bar when it was received; the shortest \
+            "When {} was on. A line spans each measurement, a bar stands where it was received; the shortest \
              bar stands for any time up to a two-thousandth of its measurement.{zero}{rest}",
             row.id
         ),

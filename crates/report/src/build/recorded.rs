@@ -26,7 +26,7 @@ pub(super) fn section(view: &View<'_>) -> Section {
         blocks.push(fact("None is recorded."));
     } else {
         let devices = devices.iter().map(|device| known(view, device)).collect();
-        blocks.push(Block::List(Nature::Fact, devices));
+        blocks.push(Block::List(Nature::Fact, "", devices));
     }
     let notes = notes(view);
     if !notes.is_empty() {

@@ -7,15 +7,15 @@ use std::fmt::Write as _;
 /// Units across; at the width of a page one is a quarter of a millimetre.
 const WIDTH: f64 = 680.0;
 /// Where the drawing begins, beside the names.
-const LEFT: f64 = 214.0;
+const LEFT: f64 = 204.0;
 /// Where it ends, before the values.
-const RIGHT: f64 = 568.0;
+const RIGHT: f64 = 526.0;
 /// Height of one line.
 const LINE: f64 = 19.0;
 /// Room for the marks of the axis.
 const AXIS: f64 = 22.0;
 /// Letters of a name that fit beside the drawing.
-const NAME: usize = 36;
+const NAME: usize = 31;
 /// Narrowest bar that print shows.
 const BAR: f64 = 1.1;
 
@@ -60,7 +60,7 @@ fn drawn_levels(levels: &Levels) -> (f64, String) {
         out,
         "<path class=\"axis\" d=\"M{LEFT} {bottom:.1}H{RIGHT}\"/>\
          <text class=\"soft\" x=\"{:.1}\" y=\"{:.1}\">{}</text>",
-        RIGHT + 14.0,
+        RIGHT + 24.0,
         bottom + 14.0,
         text(&levels.unit)
     );
@@ -128,7 +128,7 @@ fn point_at(
 
 fn drawn_lanes(lanes: &Lanes) -> (f64, String) {
     let bottom = LINE * lanes.lanes.len() as f64 + 4.0;
-    let right = WIDTH - 12.0;
+    let right = WIDTH - 30.0;
     let at = |s: f64| LEFT + (right - LEFT) * (s / lanes.length_s.max(1e-9)).clamp(0.0, 1.0);
     let mut out = String::new();
     for (s, name) in &lanes.ticks {

@@ -81,10 +81,18 @@ fn block(out: &mut String, block: &Block) {
                 text(&said.text)
             )
         }
-        Block::List(nature, items) => {
+        Block::List(nature, lead, items) => {
+            let lead = match *lead {
+                "" => String::new(),
+                lead => format!("<p>{}</p>\n", text(lead)),
+            };
             let items: String =
                 items.iter().map(|item| format!("<li>{}</li>\n", text(item))).collect();
-            writeln!(out, "<div class=\"row\">{}<ul>\n{items}</ul></div>", mark(*nature))
+            writeln!(
+                out,
+                "<div class=\"row\">{}<div>{lead}<ul>\n{items}</ul></div></div>",
+                mark(*nature)
+            )
         }
         Block::Caution(title, said) => writeln!(
             out,
@@ -143,34 +151,24 @@ fn table_of(out: &mut String, table: &Table) {
         let _ = write!(out, "<th scope=\"col\"{class}>{}</th>", text(column.name));
     }
     out.push_str("</tr></thead>\n<tbody>\n");
-    let mut left = 0;
-    for (at, row) in table.rows.iter().enumerate() {
+    let mut last: Option<&String> = None;
+    for row in &table.rows {
         out.push_str("<tr>");
         for (i, (cell, column)) in row.iter().zip(&table.columns).enumerate() {
             let class = class_of(column.kind);
             let _ = match i {
-                0 if left > 0 => Ok(()),
-                0 => {
-                    left = alike(&table.rows[at..]);
-                    let (scope, span) = match left {
-                        1 => ("row", String::new()),
-                        n => ("rowgroup", format!(" rowspan=\"{n}\"")),
-                    };
-                    write!(out, "<th scope=\"{scope}\"{span}{class}>{}</th>", text(cell))
+                // Said again for those who read row by row and for the next page, only fainter.
+                0 if last == Some(cell) => {
+                    write!(out, "<th scope=\"row\" class=\"again\">{}</th>", text(cell))
                 }
+                0 => write!(out, "<th scope=\"row\"{class}>{}</th>", text(cell)),
                 _ => write!(out, "<td{class}>{}</td>", text(cell)),
             };
         }
-        left = left.saturating_sub(1);
+        last = row.first();
         out.push_str("</tr>\n");
     }
     out.push_str("</tbody>\n</table>\n");
-}
-
-/// How many rows from the first on share its head.
-fn alike(rows: &[Vec<String>]) -> usize {
-    let first = rows.first().and_then(|row| row.first());
-    rows.iter().take_while(|row| row.first() == first).count().max(1)
 }
 
 fn class_of(kind: ColumnKind) -> &'static str {
