@@ -8,21 +8,69 @@ use units::Utc;
 
 /// Measurements named; the rest are counted.
 const NAMED: usize = 12;
+/// The same where there is little room.
+const NAMED_SHORT: usize = 3;
+/// Letters of a name where there is little room.
+const LETTERS: usize = 60;
 
+/// All that is recorded of it.
 pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
     let authorities = &view.facts.record.authorities;
     if authorities.is_empty() {
-        return vec![Block::Caution(
-            "The authority is missing".into(),
-            "No written authority for this survey is recorded: not who gave it, by what right, for \
-             which rooms or for which time. It has to be in writing before any work begins."
-                .into(),
-        )];
+        return vec![missing()];
     }
     let mut blocks: Vec<Block> = authorities.iter().map(|one| values(view, one)).collect();
+    blocks.extend(beyond(view, NAMED));
+    if view.facts.record.brief.is_none() {
+        blocks.push(fact("What the client fears, and who could have had access, is not recorded."));
+    }
+    blocks
+}
+
+/// The same in few lines.
+pub(super) fn short(view: &View<'_>) -> Vec<Block> {
+    let authorities = &view.facts.record.authorities;
+    let Some(first) = authorities.first() else { return vec![missing()] };
+    let listening = if first.listening { "given" } else { "not given" };
+    let more = match authorities.len() - 1 {
+        0 => String::new(),
+        n => format!(" {} recorded besides.", counted(n as u64, "more is", "more are")),
+    };
+    let said = format!(
+        "Given by {} ({}), for {}, from {} to {}; listening {listening}.{more}",
+        clipped(&first.who),
+        clipped(&first.right),
+        counted(first.rooms.len() as u64, "named room", "named rooms"),
+        view.when.bound(first.from),
+        view.when.bound(first.to)
+    );
+    let mut blocks = vec![fact(said)];
+    blocks.extend(beyond(view, NAMED_SHORT));
+    blocks
+}
+
+fn clipped(text: &str) -> String {
+    match text.char_indices().nth(LETTERS) {
+        Some((end, _)) => format!("{}…", text[..end].trim_end()),
+        None => text.to_owned(),
+    }
+}
+
+fn missing() -> Block {
+    Block::Caution(
+        "The authority is missing".into(),
+        "No written authority for this survey is recorded: not who gave it, by what right, for which \
+         rooms or for which time. It has to be in writing before any work begins."
+            .into(),
+    )
+}
+
+/// What was done outside the authority, naming so many measurements and places.
+fn beyond(view: &View<'_>, named: usize) -> Vec<Block> {
+    let mut blocks = Vec::new();
     let beyond = outside_time(view);
     if !beyond.is_empty() {
-        let shown: Vec<String> = beyond.iter().take(NAMED).cloned().collect();
+        let shown: Vec<String> = beyond.iter().take(named).cloned().collect();
         let rest = beyond.len() - shown.len();
         let rest = if rest > 0 { format!(" and {rest} more") } else { String::new() };
         blocks.push(Block::Caution(
@@ -39,14 +87,12 @@ pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
         blocks.push(Block::Caution(
             "Measured in places that the authority does not name".into(),
             format!(
-                "{} inside not named in it: {}.",
+                "{} inside not named in it: {}{}.",
                 counted(rooms.len() as u64, "place", "places"),
-                listed(&rooms)
+                listed(&rooms[..rooms.len().min(named)]),
+                if rooms.len() > named { " and others" } else { "" }
             ),
         ));
-    }
-    if view.facts.record.brief.is_none() {
-        blocks.push(fact("What the client fears, and who could have had access, is not recorded."));
     }
     blocks
 }

@@ -7,9 +7,9 @@ use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
 use crate::words::{self, place_of, sentence};
 
 /// Findings listed; the rest are counted.
-const LISTED: usize = 8;
+const LISTED: usize = 6;
 /// Letters of a reason that fit.
-const REASON: usize = 120;
+const REASON: usize = 100;
 
 pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
     let mut blocks = answer::said(view);
@@ -46,7 +46,7 @@ pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
     let right = Section {
         id: "authority",
         title: "Authority".into(),
-        blocks: authority::blocks(view),
+        blocks: authority::short(view),
         ..Section::default()
     };
     let found = &view.facts.verification;

@@ -59,9 +59,10 @@ fn report(view: &View<'_>, title: &str, sections: Vec<Section>, one_page: bool) 
     }
     let technician = head.technician.clone();
     lines.push(("Technician".to_owned(), technician.unwrap_or_else(|| "not stated".into())));
-    lines.push(("As found".to_owned(), view.validity()));
     lines.push(("Report made".to_owned(), view.when.long(view.facts.made)));
     lines.push(("Times".to_owned(), format!("as in {}", head.time_zone)));
+    // Last: it takes the whole width.
+    lines.push(("As found".to_owned(), view.validity()));
     let seal: String = view.facts.verification.head.chars().take(16).collect();
     Report {
         title: title.to_owned(),

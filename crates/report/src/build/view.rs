@@ -82,8 +82,8 @@ impl<'a> View<'a> {
 
     /// Rooms of the record, and of the authority, in which nothing was measured.
     pub(super) fn rooms_not_heard(&self) -> Vec<String> {
-        let heard: Vec<String> =
-            self.rooms_heard().iter().map(|room| room.trim().to_lowercase()).collect();
+        let heard = self.covered.iter().map(|covered| covered.place.trim().to_lowercase());
+        let heard: Vec<String> = heard.collect();
         let record = &self.facts.record;
         let named = record.rooms.iter().map(|room| &room.name);
         let named = named.chain(record.authorities.iter().flat_map(|authority| &authority.rooms));
