@@ -165,7 +165,7 @@ pub(crate) fn timing(emission: &Emission) -> String {
     match emission.shape {
         Shape::Continuous if bursts.median_s.is_none() => "times not known".to_owned(),
         Shape::Continuous if bursts.median_s == Some(0.0) => "seen once".to_owned(),
-        Shape::Continuous => "on all the time".to_owned(),
+        Shape::Continuous => "steady while it was received".to_owned(),
         Shape::Bursts => match (bursts.count, bursts.period_s) {
             (_, Some(period)) => format!("a burst every {}", length(period)),
             (count, None) => counted(count, "burst", "bursts"),

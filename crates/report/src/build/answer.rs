@@ -177,6 +177,8 @@ fn worth(view: &View<'_>) -> String {
             "the longest unbroken listening in any of them was {}",
             crate::words::length(longest)
         )
+    } else if view.covered.iter().all(|c| !c.inside || c.band_hz.is_none()) {
+        "which bands were listened to is not stated".to_owned()
     } else {
         "no band was listened to without a gap".to_owned()
     };

@@ -37,6 +37,9 @@ fn silence(view: &View<'_>) -> String {
         }
     }
     let said = "A device silent for longer than the longest listening was not covered";
+    if view.covered.iter().all(|c| !c.inside || c.band_hz.is_none()) {
+        return format!("{said}, and in no room is it stated which bands were listened to.");
+    }
     if longest.is_empty() {
         return format!("{said}: no band of any room was listened to without a gap.");
     }
