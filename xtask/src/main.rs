@@ -16,7 +16,7 @@ use clap::Parser;
 enum Command {
     /// Measure speed and memory of analysis on noise and on a busy band.
     Bench(bench::Args),
-    /// Write the JSON Schemas of the machine contracts, or compare them.
+    /// Write the JSON Schemas of the machine contracts and the API's description, or compare them.
     Schemas(schemas::Args),
     /// Analyse the collection of real recordings and compare with what is known of them.
     ScoreOpen(score_open::Args),

@@ -1,4 +1,5 @@
-//! The JSON Schemas of the machine contracts under docs/schemas, from the wire types.
+//! The JSON Schemas of the machine contracts under docs/schemas and the description of the HTTP API,
+//! from the wire types and the routes.
 
 use anyhow::{Context, bail};
 use std::path::PathBuf;
@@ -18,7 +19,7 @@ pub fn workspace() -> PathBuf {
 
 /// Writes or compares.
 pub fn run(args: &Args) -> anyhow::Result<()> {
-    let folder = workspace().join("docs/schemas");
+    let folder = workspace().join("docs");
     let mut differ = Vec::new();
     for (name, text) in all()? {
         let file = folder.join(&name);
@@ -27,7 +28,7 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
                 differ.push(name);
             }
         } else {
-            std::fs::create_dir_all(&folder).context("docs/schemas")?;
+            std::fs::create_dir_all(folder.join("schemas")).context("docs/schemas")?;
             std::fs::write(&file, text).with_context(|| file.display().to_string())?;
             println!("{}", file.display());
         }
@@ -38,10 +39,11 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn all() -> anyhow::Result<[(String, String); 2]> {
+fn all() -> anyhow::Result<[(String, String); 3]> {
     Ok([
-        ("stillroom.analysis.1.json".into(), text::<analyse::Analysis>()?),
-        ("stillroom.ledger.1.json".into(), text::<ledger::Ledger>()?),
+        ("schemas/stillroom.analysis.1.json".into(), text::<analyse::Analysis>()?),
+        ("schemas/stillroom.ledger.1.json".into(), text::<ledger::Ledger>()?),
+        ("openapi.json".into(), serde_json::to_string_pretty(&server::openapi())? + "\n"),
     ])
 }
 

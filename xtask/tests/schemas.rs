@@ -1,4 +1,5 @@
-//! The committed schemas are those of the wire types.
+//! The committed schemas are those of the wire types, the committed description of the API that of
+//! its routes.
 
 use std::process::Command;
 

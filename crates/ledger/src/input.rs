@@ -149,6 +149,7 @@ pub struct Reading {
 
 /// A transmitter known before the survey.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct KnownDevice {
     /// `D1`.
     pub id: String,

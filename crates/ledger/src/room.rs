@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// How a room was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RoomState {
     /// Nobody there.

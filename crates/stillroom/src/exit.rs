@@ -88,6 +88,12 @@ fn code_of(cause: &(dyn std::error::Error + 'static)) -> Option<u8> {
     if let Some(error) = cause.downcast_ref::<survey::SurveyError>() {
         return Some(error.exit_code());
     }
+    if let Some(error) = cause.downcast_ref::<server::ServeError>() {
+        return match error {
+            server::ServeError::Survey(error) => Some(error.exit_code()),
+            _ => Some(3),
+        };
+    }
     if let Some(error) = cause.downcast_ref::<analyse::AnalyseError>() {
         return Some(match error {
             analyse::AnalyseError::Cancelled => 130,

@@ -15,7 +15,7 @@ fn output(args: &[&str]) -> (i32, String, String) {
 }
 
 /// The commands of this version.
-const COMMANDS: [&str; 16] = [
+const COMMANDS: [&str; 17] = [
     "demo",
     "simulate",
     "new",
@@ -31,6 +31,7 @@ const COMMANDS: [&str; 16] = [
     "undo",
     "reanalyse",
     "report",
+    "serve",
     "verify",
 ];
 

@@ -5,8 +5,10 @@ mod captures;
 mod difference;
 mod parts;
 mod text;
+mod whole;
 
 pub use difference::Difference;
+pub use whole::Record;
 
 use crate::canonical::text_of;
 use crate::journal::Change;
@@ -53,17 +55,23 @@ impl Survey {
     /// If the text is not a record, or would leave a capture or note without its position.
     pub fn apply(&self, text: &str, by: &str) -> Result<Vec<Difference>, SurveyError> {
         let document = parse(text)?;
-        self.write(by, |pen: &Pen<'_>| {
-            let differences = differences(pen.db, &document)?;
-            for difference in &differences {
-                let Difference { kind, id, was, is } = difference.clone();
-                pen.append("describe", &[Change { kind, id, was, is }])?;
-            }
-            places::check(pen.db)?;
-            check_rows(pen.db, &differences)?;
-            jobs::announce(pen.db, self)?;
-            Ok(differences)
-        })
+        self.write(by, |pen| self.apply_document(pen, &document))
+    }
+
+    fn apply_document(
+        &self,
+        pen: &Pen<'_>,
+        document: &Map<String, Value>,
+    ) -> Result<Vec<Difference>, SurveyError> {
+        let differences = differences(pen.db, document)?;
+        for difference in &differences {
+            let Difference { kind, id, was, is } = difference.clone();
+            pen.append("describe", &[Change { kind, id, was, is }])?;
+        }
+        places::check(pen.db)?;
+        check_rows(pen.db, &differences)?;
+        jobs::announce(pen.db, self)?;
+        Ok(differences)
     }
 }
 

@@ -34,6 +34,16 @@ pub enum SurveyError {
         /// The row as it is now.
         row: Box<LedgerRow>,
     },
+    /// A part of the record changed between what the person saw and what they wrote.
+    #[error(
+        "the record's {part} changed since version {seen}: nothing was changed. Look at them as they are now, then write again."
+    )]
+    RecordChanged {
+        /// The record's version that the person saw.
+        seen: u64,
+        /// Key of the part.
+        part: &'static str,
+    },
     /// The disk would not.
     #[error("{}: could not {doing}: {cause}. {}", told(file), capture::disk::remedy(cause))]
     Disk {
@@ -83,7 +93,9 @@ impl SurveyError {
     /// Exit status of a command that ends with this error.
     pub fn exit_code(&self) -> u8 {
         match self {
-            SurveyError::Refused { .. } | SurveyError::Changed { .. } => 2,
+            SurveyError::Refused { .. }
+            | SurveyError::Changed { .. }
+            | SurveyError::RecordChanged { .. } => 2,
             SurveyError::Recording { fault: RecordingFault::Input, .. } => 2,
             SurveyError::Recording { fault: RecordingFault::Disk, .. } => 3,
             SurveyError::Disk { .. } | SurveyError::Database { .. } => 3,
@@ -104,6 +116,17 @@ impl SurveyError {
             SurveyError::Damaged { .. } => true,
             SurveyError::Database { cause, .. } => {
                 matches!(cause.sqlite_error_code(), Some(DatabaseCorrupt | NotADatabase))
+            }
+            _ => false,
+        }
+    }
+
+    /// Whether another program holds what was needed, so that trying again may do.
+    pub fn is_busy(&self) -> bool {
+        use rusqlite::ErrorCode::{DatabaseBusy, DatabaseLocked};
+        match self {
+            SurveyError::Database { cause, .. } => {
+                matches!(cause.sqlite_error_code(), Some(DatabaseBusy | DatabaseLocked))
             }
             _ => false,
         }

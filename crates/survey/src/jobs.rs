@@ -132,6 +132,14 @@ impl Survey {
         }
     }
 
+    /// How many captures and parts wait to be derived from.
+    ///
+    /// # Errors
+    /// If the database cannot be read.
+    pub fn waiting(&self) -> Result<usize, SurveyError> {
+        Ok(if self.unwritten { 0 } else { self.pending()?.len() })
+    }
+
     /// Whether something lies where it was derived into. It waits nevertheless if it was altered.
     fn lies_there(&self, need: &Need) -> bool {
         let folder = need.now.as_ref().map(|now| self.folder.derived(&now.folder));

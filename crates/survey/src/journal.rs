@@ -20,6 +20,7 @@ pub(crate) const NOTHING: &str = "0000000000000000000000000000000000000000000000
 
 /// One row of the journal.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Entry {
     /// 1, 2, 3, … without a gap.
     pub seq: u64,

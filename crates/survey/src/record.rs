@@ -94,6 +94,13 @@ pub(crate) fn touched(db: &Connection, kind: &str, id: &str) -> Result<Option<u6
         .map_err(fail)
 }
 
+/// The number of the entry that last touched any thing of a kind; 0 if none ever did.
+pub(crate) fn last_touched(db: &Connection, kind: &str) -> Result<u64, SurveyError> {
+    db.prepare_cached("SELECT coalesce(max(seq), 0) FROM record WHERE kind = ?1")
+        .and_then(|mut query| query.query_row([kind], |row| row.get(0)))
+        .map_err(fail)
+}
+
 /// `C12.3` as ("C", 12, 3): so that C9 comes before C10.
 pub(crate) fn order_of(id: &str) -> (String, u64, u64) {
     let digits = id.find(|c: char| c.is_ascii_digit()).unwrap_or(id.len());

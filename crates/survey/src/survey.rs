@@ -118,6 +118,14 @@ impl Survey {
         })
     }
 
+    /// Number of the journal's last entry: the version of everything in the survey.
+    ///
+    /// # Errors
+    /// If the journal cannot be read.
+    pub fn version(&self) -> Result<u64, SurveyError> {
+        Ok(self.read(journal::head)?.0)
+    }
+
     /// What to say if the machine's clock stands before the journal's latest entry: what is written
     /// now would look as if it had been done before.
     ///

@@ -170,3 +170,55 @@ fn a_record_that_cannot_be_true_is_refused() {
         "remark B1 is new: at \"2026-03-01T20:30:00Z\", text \"van left\""
     );
 }
+
+#[test]
+fn parts_are_applied_only_if_nobody_changed_them_since() {
+    let place = place();
+    let survey = new_survey(place.path());
+    let parts = |value: serde_json::Value| value.as_object().expect("parts").clone();
+    let seen = survey.record().expect("a record").version;
+    let rooms = parts(serde_json::json!({"rooms": [{"name": "boardroom"}]}));
+    assert_eq!(survey.apply_parts(&rooms, Some(seen), "").expect("applied").len(), 1);
+    let record = survey.record().expect("a record");
+    assert_eq!((record.version, record.rooms[0].id.as_str()), (seen + 1, "M1"));
+    assert_eq!(survey.version().expect("a version"), seen + 1);
+    // What was not seen would be taken out.
+    let others = parts(serde_json::json!({"rooms": [{"name": "office"}]}));
+    let refused = survey.apply_parts(&others, Some(seen), "").expect_err("changed since");
+    assert!(
+        matches!(refused, survey::SurveyError::RecordChanged { part: "rooms", .. }),
+        "{refused}"
+    );
+    assert_eq!(survey.record().expect("a record").rooms, record.rooms);
+    // Other parts, and the same by one who has seen it, may be.
+    let floors = parts(serde_json::json!({"floors": [{"name": "ground"}]}));
+    survey.apply_parts(&floors, Some(seen), "").expect("applied");
+    survey.apply_parts(&others, Some(record.version), "").expect("applied");
+    let gone = survey.record().expect("a record");
+    assert_eq!((gone.rooms.len(), gone.rooms[0].id.as_str()), (1, "M2"));
+    // A part that was emptied is changed too.
+    let none = parts(serde_json::json!({"rooms": []}));
+    survey.apply_parts(&none, Some(gone.version), "").expect("applied");
+    assert!(survey.apply_parts(&others, Some(gone.version), "").is_err());
+    assert!(survey.apply_parts(&parts(serde_json::json!({"colour": 1})), None, "").is_err());
+    assert!(survey.verify(&Quiet).expect("verified").ok);
+}
+
+#[test]
+fn what_arrived_and_was_not_brought_in_leaves_nothing() {
+    let place = place();
+    let survey = new_survey(place.path());
+    let incoming = survey.incoming().expect("a folder");
+    let file = recording(incoming.path(), "yard", "2026-03-01T20:00:00Z", &[(433e6, -60.0, 1.0)]);
+    // Others that open the survey meanwhile leave it alone.
+    let other = open(place.path());
+    let later = survey::AddOptions { later: true, ..at(ledger::Role::Room, "yard") };
+    survey.add(&[file], &later, "", &Quiet).expect("added");
+    assert_eq!((survey.waiting().expect("a number"), other.waiting().expect("a number")), (1, 1));
+    let folder = incoming.path().to_owned();
+    drop(incoming);
+    assert!(!folder.exists());
+    survey.finish_pending(&Quiet).expect("derived");
+    assert_eq!(survey.waiting().expect("a number"), 0);
+    assert!(survey.verify(&Quiet).expect("verified").ok);
+}

@@ -143,6 +143,9 @@ pub enum Command {
     /// Write the client's report, the interim page, or the hours worked.
     #[command(after_help = REPORT)]
     Report(Report),
+    /// Serve the page to a browser on this machine.
+    #[command(after_help = "Examples:\n  stillroom serve night-one\n  stillroom serve --port 8080")]
+    Serve(Serve),
     /// Check every evidence file and the journal.
     #[command(after_help = "Example:\n  stillroom verify night-one")]
     Verify(Verify),

@@ -138,3 +138,19 @@ pub struct Verify {
     #[allow(missing_docs)]
     pub survey: Reading,
 }
+
+/// `serve`.
+#[derive(Debug, Group)]
+pub struct Serve {
+    /// The survey; without it, all in the surveys' folder.
+    pub dir: Option<PathBuf>,
+    /// Port of this machine's loopback interface, 0 for any free one [default: 4780 if it is free].
+    #[arg(long, value_name = "N")]
+    pub port: Option<u16>,
+    /// The surveys' folder [default: stillroom in your home folder].
+    #[arg(long, env = "STILLROOM_SURVEYS", value_name = "DIR", conflicts_with = "dir")]
+    pub surveys: Option<PathBuf>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub json: Json,
+}

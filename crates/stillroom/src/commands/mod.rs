@@ -15,6 +15,7 @@ mod new;
 mod note;
 mod reanalyse;
 mod report;
+mod serve;
 mod simulate;
 mod split;
 mod undo;
@@ -41,6 +42,7 @@ pub fn run(args: Args) -> anyhow::Result<Outcome> {
         Command::Undo(args) => undo::run(&args),
         Command::Reanalyse(args) => reanalyse::run(&args),
         Command::Report(args) => report::run(&args),
+        Command::Serve(args) => serve::run(&args),
         Command::Verify(args) => verify::run(&args),
     }
 }

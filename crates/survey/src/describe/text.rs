@@ -6,23 +6,30 @@ use rusqlite::Connection;
 use serde_json::{Map, Value};
 
 pub(super) fn parse(text: &str) -> Result<Map<String, Value>, SurveyError> {
-    let refused = |why: String| {
-        SurveyError::refused(
-            format!("this is not a record: {why}"),
-            "Take what `describe` prints, and edit that. Nothing was changed.",
-        )
-    };
     let text = text.trim_start_matches('\u{feff}');
     let table: toml::Table =
-        toml::from_str(text).map_err(|e| refused(e.to_string().trim_end().to_owned()))?;
-    let document = members(table, "").map_err(&refused)?;
+        toml::from_str(text).map_err(|e| no_record(e.to_string().trim_end()))?;
+    let document = members(table, "").map_err(|why| no_record(&why))?;
+    check_keys(&document)?;
+    Ok(document)
+}
+
+fn no_record(why: &str) -> SurveyError {
+    SurveyError::refused(
+        format!("this is not a record: {why}"),
+        "Take what `describe` prints, and edit that. Nothing was changed.",
+    )
+}
+
+/// Refuses what is no part of a record.
+pub(super) fn check_keys(document: &Map<String, Value>) -> Result<(), SurveyError> {
     for key in document.keys() {
         if !PARTS.iter().any(|part| part.key == key) {
             let known: Vec<_> = PARTS.iter().map(|part| part.key).collect();
-            return Err(refused(format!("'{key}' is none of its parts ({})", known.join(", "))));
+            return Err(no_record(&format!("'{key}' is none of its parts ({})", known.join(", "))));
         }
     }
-    Ok(document)
+    Ok(())
 }
 
 /// The things of one part of the text, each with its id, read as what they are.

@@ -6,6 +6,7 @@ use units::Utc;
 
 /// What the client said, heard away from the suspected place.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Brief {
     /// Always `brief`.
@@ -28,6 +29,7 @@ pub struct Brief {
 
 /// The right to work, in writing.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Authority {
     /// `A1`.
@@ -52,6 +54,7 @@ pub struct Authority {
 
 /// A thing that was found, radiating or not.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct FoundItem {
     /// `F1`.
@@ -78,6 +81,7 @@ pub struct FoundItem {
 
 /// One step in the custody of a found item.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Custody {
     /// When.
@@ -92,6 +96,7 @@ pub struct Custody {
 
 /// A device or network address of an emission, as a person states it.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Identity {
     /// `I1`.

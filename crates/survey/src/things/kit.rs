@@ -6,6 +6,7 @@ use units::Band;
 
 /// Where a chain takes its signal from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Coupling {
     /// An antenna.
@@ -21,6 +22,7 @@ pub enum Coupling {
 
 /// Receiver, preselector, cable, antenna, under the user's own name.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Chain {
     /// `K1`.
@@ -53,6 +55,7 @@ pub struct Chain {
 
 /// A condition that captures name.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Condition {
     /// `O1`.
@@ -69,6 +72,7 @@ pub struct Condition {
 
 /// A saved column mapping, for `add --map NAME`.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Mapping {
     /// `T1`.

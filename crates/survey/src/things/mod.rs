@@ -58,6 +58,7 @@ things! {
 
 /// The survey itself.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Head {
     /// Made with the survey, 32 hex digits; never changes.
@@ -77,6 +78,7 @@ pub struct Head {
 
 /// What a person said over a file's own metadata.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Overrides {
     /// Sample format of a raw file.
@@ -99,6 +101,7 @@ pub struct Overrides {
 
 /// Something recorded, with what people said of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Capture {
     /// `C1`.

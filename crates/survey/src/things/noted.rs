@@ -5,6 +5,7 @@ use units::{Band, Strength, Utc};
 
 /// Arrived at a position.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Movement {
     /// `V1`.
@@ -22,6 +23,7 @@ pub struct Movement {
 
 /// Something done to provoke.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Stimulus {
     /// `S1`.
@@ -39,6 +41,7 @@ pub struct Stimulus {
 
 /// Something seen or done.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Remark {
     /// `B1`.
@@ -56,6 +59,7 @@ pub struct Remark {
 
 /// One strength or level noted by a person.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Reading {
     /// `N1`.

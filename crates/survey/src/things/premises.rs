@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// The place under survey.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Premises {
     /// Always `premises`.
@@ -20,6 +21,7 @@ pub struct Premises {
 
 /// One floor.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Floor {
     /// `L1`.
@@ -34,6 +36,7 @@ pub struct Floor {
 
 /// One room.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields, default)]
 pub struct Room {
     /// `M1`.

@@ -1,0 +1,84 @@
+//! Long work: how it stands, cancelling it; checking evidence and journal.
+
+use super::App;
+use crate::call::{In, InWith, off};
+use crate::jobs::{Job, Kind, Verification};
+use crate::problem::Problem;
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+
+/// All jobs that are under way or ended of late, oldest first.
+#[utoipa::path(get, path = "/api/surveys/{survey}/jobs", tag = "jobs", params(In),
+    responses((status = 200, description = "The jobs.", body = Vec<Job>)))]
+pub(crate) async fn list(
+    State(app): State<App>,
+    Path(of): Path<In>,
+) -> Result<Json<Vec<Job>>, Problem> {
+    Ok(Json(app.open(&of).await?.jobs.all()))
+}
+
+/// One job.
+#[utoipa::path(get, path = "/api/surveys/{survey}/jobs/{id}", tag = "jobs", params(InWith),
+    responses((status = 200, description = "The job.", body = Job)))]
+pub(crate) async fn show(
+    State(app): State<App>,
+    Path(of): Path<InWith>,
+) -> Result<Json<Job>, Problem> {
+    Ok(Json(app.surveys.get(&of.survey).await?.jobs.get(&of.id)?))
+}
+
+/// Cancels a job: it stops at a safe place, and what was acknowledged stays.
+#[utoipa::path(delete, path = "/api/surveys/{survey}/jobs/{id}", tag = "jobs", params(InWith),
+    responses((status = 202, description = "Asked to stop; one that has ended stays as it is.",
+        body = Job)))]
+pub(crate) async fn cancel(
+    State(app): State<App>,
+    Path(of): Path<InWith>,
+) -> Result<(StatusCode, Json<Job>), Problem> {
+    let open = app.surveys.get(&of.survey).await?;
+    Ok((StatusCode::ACCEPTED, Json(open.jobs.cancel(&of.id)?)))
+}
+
+/// Starts to check every evidence file and the journal.
+#[utoipa::path(post, path = "/api/surveys/{survey}/verifications", tag = "jobs", params(In),
+    responses((status = 202, description = "Under way.", body = Job)))]
+pub(crate) async fn verify(
+    State(app): State<App>,
+    Path(of): Path<In>,
+) -> Result<(StatusCode, Json<Job>), Problem> {
+    let open = app.open(&of).await?;
+    off(move || {
+        let own = open.clone();
+        let job = open.jobs.start(Kind::Verification, move |job| {
+            let found = match own.survey.verify(job) {
+                // To this question, damage is an answer.
+                Err(error) if error.is_damage() => Verification {
+                    ok: false,
+                    faults: vec![error.damage()],
+                    warnings: Vec::new(),
+                    files: 0,
+                    bytes: 0,
+                    entries: 0,
+                    journal_head: String::new(),
+                },
+                found => {
+                    let found = found?;
+                    Verification {
+                        ok: found.ok,
+                        faults: found.faults.iter().map(ToString::to_string).collect(),
+                        warnings: found.warnings,
+                        files: found.files,
+                        bytes: found.bytes,
+                        entries: found.entries,
+                        journal_head: found.head,
+                    }
+                }
+            };
+            job.tell(|told| told.verification = Some(found));
+            Ok(())
+        })?;
+        Ok((StatusCode::ACCEPTED, Json(job)))
+    })
+    .await
+}

@@ -1,0 +1,90 @@
+//! The routes: one file for each resource, from a request to a call of the survey and back.
+
+mod captures;
+mod decisions;
+mod events;
+mod imports;
+mod jobs;
+mod journal;
+mod ledger;
+mod notes;
+mod record;
+mod surveys;
+mod uploads;
+
+use crate::call::In;
+use crate::page;
+use crate::problem::Problem;
+use crate::surveys::{Open, Surveys};
+use axum::extract::State;
+use axum::http::header;
+use axum::response::{Html, IntoResponse};
+use axum::routing::get;
+use std::sync::Arc;
+use tokio::sync::watch;
+use utoipa::openapi::{InfoBuilder, OpenApiBuilder};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// The description of the API, as committed.
+const DESCRIPTION: &str = include_str!("../../../../docs/openapi.json");
+
+/// What every handler may use.
+#[derive(Debug, Clone)]
+pub(crate) struct App {
+    /// The surveys.
+    pub(crate) surveys: Arc<Surveys>,
+    /// Turns true when the server ends.
+    pub(crate) ends: watch::Receiver<bool>,
+}
+
+impl App {
+    async fn open(&self, of: &In) -> Result<Arc<Open>, Problem> {
+        self.surveys.get(&of.survey).await
+    }
+}
+
+/// All routes, with their description.
+pub(crate) fn routes() -> OpenApiRouter<App> {
+    let info = InfoBuilder::new()
+        .title("Stillroom")
+        .version("1")
+        .description(Some(
+            "The HTTP API of surveys, for a page on the same machine. Frequencies are hertz, levels dB, \
+             times RFC 3339 (without an offset: in the survey's time zone).",
+        ))
+        .build();
+    OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).build())
+        .routes(routes!(surveys::list, surveys::start))
+        .routes(routes!(surveys::head))
+        .routes(routes!(record::show, record::apply))
+        .routes(routes!(captures::list))
+        .routes(routes!(captures::show, captures::amend))
+        .routes(routes!(uploads::list, uploads::begin))
+        .routes(routes!(uploads::show, uploads::discard))
+        .routes(routes!(uploads::receive))
+        .routes(routes!(imports::import))
+        .routes(routes!(imports::photographs))
+        .routes(routes!(jobs::list))
+        .routes(routes!(jobs::show, jobs::cancel))
+        .routes(routes!(jobs::verify))
+        .routes(routes!(events::events))
+        .routes(routes!(ledger::show))
+        .routes(routes!(ledger::row))
+        .routes(routes!(decisions::decide))
+        .routes(routes!(decisions::join))
+        .routes(routes!(decisions::split))
+        .routes(routes!(notes::note))
+        .routes(routes!(journal::list))
+        .routes(routes!(journal::undoable, journal::undo))
+        .route("/", get(front))
+        .route("/api/openapi.json", get(description))
+}
+
+async fn front() -> Html<&'static str> {
+    Html(page::PAGE)
+}
+
+async fn description(State(_): State<App>) -> impl IntoResponse {
+    ([(header::CONTENT_TYPE, "application/json")], DESCRIPTION)
+}

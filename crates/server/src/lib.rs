@@ -1,0 +1,25 @@
+//! The HTTP API of surveys, for a page on the same machine: the same calls as the command line.
+//!
+//! Nothing is decided here. `api` has one file for each resource, from a request to a call of
+//! [`survey::Survey`] and back; `surveys` knows which surveys there are and keeps them open; `jobs`
+//! runs long work that outlives a closed tab; `uploads` takes files in; `guard` lets nothing in but a
+//! page of this server on this machine; `problem` is how every error is told (RFC 9457).
+//! `docs/openapi.json` is written from the routes (`openapi`) and committed.
+
+mod api;
+mod call;
+mod contract;
+mod guard;
+mod jobs;
+mod name;
+#[cfg(feature = "schema")]
+mod openapi;
+mod page;
+mod problem;
+mod serve;
+mod surveys;
+mod uploads;
+
+#[cfg(feature = "schema")]
+pub use openapi::openapi;
+pub use serve::{Bound, Config, ServeError, Where};

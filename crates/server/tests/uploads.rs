@@ -1,0 +1,129 @@
+//! Files on their way in: bounded, whole or not there, and never elsewhere than in the upload.
+
+mod support;
+
+use serde_json::json;
+use std::io::Write;
+use std::time::Duration;
+use support::{Served, below, recording};
+
+#[test]
+fn names_of_files_lead_nowhere_else() {
+    let served = Served::folder();
+    served.survey("night-one");
+    let id = served.upload("night-one", &[]);
+    let before = below(served.folder.path());
+    for name in [
+        "..%2fx",
+        "..%2f..%2fevidence%2fx",
+        "%2ftmp%2fx",
+        "..",
+        "%2e%2e",
+        ".hidden",
+        "a%5cb",
+        "x%00",
+        "x%0a",
+        "..%5cx",
+        "survey%2fsqlite",
+    ] {
+        let path = format!("/api/surveys/night-one/uploads/{id}/{name}");
+        let answer = served.send("PUT", &path, &[], b"bytes");
+        assert!([404, 405, 422].contains(&answer.status), "{name}: {}", answer.head);
+    }
+    assert_eq!(below(served.folder.path()), before);
+    let listed = served.get(&format!("/api/surveys/night-one/uploads/{id}")).expect(200).json();
+    assert_eq!(listed["files"], json!([]));
+    served.send("PUT", "/api/surveys/night-one/uploads/U9/x", &[], b"").problem(404, "not-found");
+    served
+        .send("PUT", "/api/surveys/night-one/uploads/..%2f..%2fx/x", &[], b"")
+        .problem(404, "not-found");
+}
+
+#[test]
+fn a_file_is_whole_or_not_there() {
+    let served = Served::folder();
+    served.survey("night-one");
+    // Longer than any body that is not streamed may be.
+    let long = vec![7u8; 5 << 20];
+    let id = served.upload("night-one", &[("a.bin", &long)]);
+    let path = format!("/api/surveys/night-one/uploads/{id}");
+    served.send("PUT", &format!("{path}/A.BIN"), &[], b"x").problem(409, "conflict");
+    let mut stream = served.connect();
+    let head = format!(
+        "PUT {path}/b.bin HTTP/1.1\r\nhost: localhost:{}\r\ncontent-length: 100\r\n\r\nhalf",
+        served.port
+    );
+    stream.write_all(head.as_bytes()).expect("sent");
+    std::thread::sleep(Duration::from_millis(300));
+    // While one arrives nothing is imported.
+    let import = json!({"upload": id, "role": "room", "at": "desk"});
+    served.post("/api/surveys/night-one/imports", &import).problem(409, "conflict");
+    drop(stream);
+    let listed = loop {
+        let listed = served.get(&path).expect(200).json();
+        if !below(served.folder.path()).iter().any(|path| path.contains(".partial")) {
+            break listed;
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    };
+    assert_eq!(listed["files"], json!([{"name": "a.bin", "bytes": long.len()}]));
+    // The name is free again.
+    served.send("PUT", &format!("{path}/b.bin"), &[], b"whole").expect(201);
+    served.send("DELETE", &path, &[], b"").expect(204);
+    served.get(&path).problem(404, "not-found");
+    assert!(!below(served.folder.path()).iter().any(|path| path.ends_with(".bin")));
+}
+
+#[test]
+fn an_upload_is_bounded() {
+    let served = Served::limited(1000);
+    served.survey("night-one");
+    let id = served.upload("night-one", &[("a", &[1; 600])]);
+    let path = format!("/api/surveys/night-one/uploads/{id}");
+    served.send("PUT", &format!("{path}/b"), &[], &[1; 2000]).problem(413, "limit");
+    served.send("PUT", &format!("{path}/b"), &[], &[1; 500]).problem(413, "limit");
+    // Without a length it is counted as it comes.
+    let chunked = format!(
+        "PUT {path}/b HTTP/1.1\r\nhost: localhost:{}\r\ntransfer-encoding: chunked\r\n\
+         connection: close\r\n\r\n1f4\r\n{}\r\n0\r\n\r\n",
+        served.port,
+        "x".repeat(500)
+    );
+    served.raw(chunked.as_bytes()).problem(413, "limit");
+    served.send("PUT", &format!("{path}/b"), &[], &[1; 400]).expect(201);
+    for _ in 1..16 {
+        served.upload("night-one", &[]);
+    }
+    served.post("/api/surveys/night-one/uploads", &json!(null)).problem(429, "limit");
+}
+
+#[test]
+fn an_import_that_is_refused_keeps_the_upload() {
+    let served = Served::folder();
+    served.survey("night-one");
+    let sent = recording("room", 1);
+    let id = served.upload("night-one", &[("room.ci16", &sent.data)]);
+    let imports = "/api/surveys/night-one/imports";
+    let raw = json!({"upload": id, "role": "room", "at": "boardroom"});
+    let job = served.post(imports, &raw).expect(202).json();
+    let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
+    assert_eq!(ended["state"], "failed", "{ended}");
+    let told = ended["problem"].to_string();
+    assert!(told.contains("room.ci16") && !told.contains("staging"), "{told}");
+    // What was missing is said, and nothing is sent again.
+    let said = json!({"upload": id, "role": "room", "at": "boardroom", "overrides":
+        {"format": "ci16_le", "rate_hz": 250e3, "centre_hz": 433.92e6, "start": "2026-03-01T20:25"}});
+    let job = served.post(imports, &said).expect(202).json();
+    let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
+    assert_eq!(ended["state"], "done", "{ended}");
+    assert_eq!(ended["imported"][0]["file"], "room.ci16");
+    served.get(&format!("/api/surveys/night-one/uploads/{id}")).problem(404, "not-found");
+    let missing = json!({"upload": id, "role": "room"});
+    served.post(imports, &missing).problem(404, "not-found");
+    let id = served.upload("night-one", &[]);
+    let empty = json!({"upload": id, "role": "room"});
+    served.post(imports, &empty).problem(422, "request");
+    let other = json!({"upload": id, "role": "room", "files": ["../../survey.sqlite"]});
+    served.post(imports, &other).problem(404, "not-found");
+    served.verified("night-one");
+}

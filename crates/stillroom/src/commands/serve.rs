@@ -1,0 +1,56 @@
+//! `serve`: the page, for a browser on this machine.
+
+use crate::exit::{Failure, Outcome, refused};
+use crate::progress::interrupted;
+use crate::{args, say};
+use serde::Serialize;
+use server::{Bound, Config, ServeError, Where};
+use std::io::ErrorKind;
+use std::path::PathBuf;
+
+/// The port where nobody says one, so that the page's address stays the same from day to day.
+const PORT: u16 = 4780;
+
+/// What `serve --json` prints once it answers.
+#[derive(Serialize)]
+struct Serving {
+    schema: &'static str,
+    address: String,
+}
+
+/// Serves until Ctrl-C.
+pub fn run(args: &args::Serve) -> anyhow::Result<Outcome> {
+    let surveys = match &args.dir {
+        Some(dir) => Where::Survey(dir.clone()),
+        None => Where::Folder(folder(args)?),
+    };
+    let most_upload_bytes = Config::MOST_UPLOAD_BYTES;
+    let at = |port| Config { surveys: surveys.clone(), port, most_upload_bytes };
+    let bound = match Bound::new(at(Some(args.port.unwrap_or(PORT)))) {
+        Err(ServeError::Port { cause, .. })
+            if args.port.is_none() && cause.kind() == ErrorKind::AddrInUse =>
+        {
+            Bound::new(at(None))
+        }
+        bound => bound,
+    }?;
+    let address = bound.address();
+    if args.json.json {
+        say::json(&Serving { schema: "stillroom.serving/1", address })?;
+    } else {
+        say::text(&format!("{address}\nCtrl-C ends it.\n"))?;
+    }
+    bound.serve(interrupted)?;
+    if interrupted() { Err(Failure::Interrupted.into()) } else { Ok(Outcome::Done) }
+}
+
+fn folder(args: &args::Serve) -> anyhow::Result<PathBuf> {
+    if let Some(folder) = &args.surveys {
+        return Ok(folder.clone());
+    }
+    std::env::home_dir().map(|home| home.join("stillroom")).ok_or_else(|| {
+        refused(
+            "nobody says where the surveys are: name one survey, or their folder with --surveys",
+        )
+    })
+}
