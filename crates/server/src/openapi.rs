@@ -19,12 +19,13 @@ pub fn openapi() -> Value {
         schemas.extend(owned);
         sort(schemas);
     }
-    refusals(&mut document);
+    finish(&mut document);
     document
 }
 
-/// Every operation may be refused, always in the same words.
-fn refusals(document: &mut Value) {
+/// Every operation may be refused, always in the same words, and has a name of its own: that of its
+/// resource and of what is done.
+fn finish(document: &mut Value) {
     let problem = json!({
         "description": "Refused, or could not: what is wrong and what to do (RFC 9457).",
         "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
@@ -32,6 +33,12 @@ fn refusals(document: &mut Value) {
     let paths = document.pointer_mut("/paths").and_then(Value::as_object_mut);
     for path in paths.into_iter().flat_map(|paths| paths.values_mut()) {
         for operation in path.as_object_mut().into_iter().flat_map(|o| o.values_mut()) {
+            let resource = operation.pointer("/tags/0").and_then(Value::as_str).unwrap_or_default();
+            let done = operation.get("operationId").and_then(Value::as_str).unwrap_or_default();
+            let name = format!("{resource}-{done}");
+            if let Some(operation) = operation.as_object_mut() {
+                operation.insert("operationId".into(), name.into());
+            }
             if let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) {
                 responses.insert("default".into(), problem.clone());
             }

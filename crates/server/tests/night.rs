@@ -232,6 +232,12 @@ fn the_description_is_served_and_names_every_route() {
         assert!(described["paths"][path][method]["responses"]["default"].is_object(), "{path}");
     }
     let text = described.to_string();
+    let mut names: Vec<_> = text.split("\"operationId\":\"").skip(1).collect();
+    names.iter_mut().for_each(|rest| *rest = rest.split('"').next().unwrap_or_default());
+    let all = names.len();
+    names.sort();
+    names.dedup();
+    assert!(all > 20 && names.len() == all, "{names:?}");
     let wanted = text.split("\"#/components/schemas/").skip(1);
     for name in wanted.filter_map(|rest| rest.split('"').next()) {
         let schema = &described["components"]["schemas"][name];

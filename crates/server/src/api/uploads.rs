@@ -28,6 +28,12 @@ pub(crate) struct Received {
     bytes: u64,
 }
 
+/// The bytes of a file.
+#[derive(Debug, ToSchema)]
+#[schema(value_type = String, format = Binary)]
+#[expect(dead_code, reason = "a name for the description of the API; the body is streamed")]
+pub(crate) struct Bytes(Vec<u8>);
+
 /// Which file of which upload.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Path)]
@@ -41,7 +47,7 @@ pub(crate) struct File {
 }
 
 /// The uploads that are neither imported nor discarded.
-#[utoipa::path(get, path = "/api/surveys/{survey}/uploads", tag = "captures", params(In),
+#[utoipa::path(get, path = "/api/surveys/{survey}/uploads", tag = "uploads", params(In),
     responses((status = 200, description = "The uploads.", body = Vec<Upload>)))]
 pub(crate) async fn list(
     State(app): State<App>,
@@ -56,7 +62,7 @@ pub(crate) async fn list(
 }
 
 /// Begins an upload: files that belong together are sent into one.
-#[utoipa::path(post, path = "/api/surveys/{survey}/uploads", tag = "captures", params(In),
+#[utoipa::path(post, path = "/api/surveys/{survey}/uploads", tag = "uploads", params(In),
     responses((status = 201, description = "Begun.", body = Upload)))]
 pub(crate) async fn begin(
     State(app): State<App>,
@@ -71,7 +77,7 @@ pub(crate) async fn begin(
 }
 
 /// What an upload holds.
-#[utoipa::path(get, path = "/api/surveys/{survey}/uploads/{id}", tag = "captures", params(InWith),
+#[utoipa::path(get, path = "/api/surveys/{survey}/uploads/{id}", tag = "uploads", params(InWith),
     responses((status = 200, description = "The upload.", body = Upload)))]
 pub(crate) async fn show(
     State(app): State<App>,
@@ -83,7 +89,7 @@ pub(crate) async fn show(
 }
 
 /// Discards an upload and its files.
-#[utoipa::path(delete, path = "/api/surveys/{survey}/uploads/{id}", tag = "captures",
+#[utoipa::path(delete, path = "/api/surveys/{survey}/uploads/{id}", tag = "uploads",
     params(InWith), responses((status = 204, description = "Gone.")))]
 pub(crate) async fn discard(
     State(app): State<App>,
@@ -94,8 +100,8 @@ pub(crate) async fn discard(
 }
 
 /// Sends one file of an upload: its bytes are the body.
-#[utoipa::path(put, path = "/api/surveys/{survey}/uploads/{id}/{name}", tag = "captures",
-    params(File), request_body(content = Vec<u8>, content_type = "application/octet-stream"),
+#[utoipa::path(put, path = "/api/surveys/{survey}/uploads/{id}/{name}", tag = "uploads",
+    params(File), request_body(content = Bytes, content_type = "application/octet-stream"),
     responses((status = 201, description = "It came whole.", body = Received)))]
 pub(crate) async fn receive(
     State(app): State<App>,
