@@ -7,16 +7,14 @@ use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
-use std::process::{Command, Stdio};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
 use support::{arg, done, run};
 
-#[test]
-fn it_serves_one_survey_until_it_is_interrupted() {
-    let place = tempfile::tempdir().expect("a folder");
-    let case = place.path().join("night-one");
-    done(&["new", arg(&case), "--by", "T. Ashdown"]);
+/// A server of one survey, and its host and port.
+fn serving(case: &Path) -> (Child, String) {
     let mut child = Command::new(assert_cmd::cargo::cargo_bin("stillroom"))
-        .args(["serve", arg(&case), "--port", "0"])
+        .args(["serve", arg(case), "--port", "0"])
         .stdout(Stdio::piped())
         .spawn()
         .expect("it starts");
@@ -24,16 +22,61 @@ fn it_serves_one_survey_until_it_is_interrupted() {
     let out = child.stdout.take().expect("its words");
     BufReader::new(out).read_line(&mut said).expect("a line");
     let address = said.trim().strip_prefix("http://").and_then(|a| a.strip_suffix('/'));
-    let address = address.unwrap_or_else(|| panic!("no address: {said}"));
+    let address = address.unwrap_or_else(|| panic!("no address: {said}")).to_owned();
+    (child, address)
+}
+
+fn ask(address: &str, first: &str) -> String {
     let mut stream = TcpStream::connect(address).expect("it answers");
-    let request =
-        format!("GET /api/surveys HTTP/1.1\r\nhost: {address}\r\nconnection: close\r\n\r\n");
+    let request = format!(
+        "{first} HTTP/1.1\r\nhost: {address}\r\ncontent-length: 0\r\nconnection: close\r\n\r\n"
+    );
     stream.write_all(request.as_bytes()).expect("sent");
     let mut answer = String::new();
     stream.read_to_string(&mut answer).expect("read");
+    answer
+}
+
+#[test]
+fn it_serves_one_survey_until_it_is_interrupted() {
+    let place = tempfile::tempdir().expect("a folder");
+    let case = place.path().join("night-one");
+    done(&["new", arg(&case), "--by", "T. Ashdown"]);
+    let (mut child, address) = serving(&case);
+    let answer = ask(&address, "GET /api/surveys");
     assert!(answer.starts_with("HTTP/1.1 200") && answer.contains("night-one"), "{answer}");
     kill(Pid::from_raw(child.id().cast_signed()), Signal::SIGINT).expect("sent");
     assert_eq!(child.wait().expect("ended").code(), Some(130));
+}
+
+#[test]
+fn a_killed_server_leaves_nothing_of_a_file_that_was_arriving() {
+    let place = tempfile::tempdir().expect("a folder");
+    let case = place.path().join("night-one");
+    done(&["new", arg(&case), "--by", "T. Ashdown"]);
+    let (mut child, address) = serving(&case);
+    let begun = ask(&address, "POST /api/surveys/night-one/uploads");
+    assert!(begun.contains("\"U1\""), "{begun}");
+    let mut stream = TcpStream::connect(&address).expect("it answers");
+    let half = format!(
+        "PUT /api/surveys/night-one/uploads/U1/a.bin HTTP/1.1\r\nhost: {address}\r\n\
+         content-length: 3000000\r\n\r\n{}",
+        "x".repeat(2_500_000)
+    );
+    stream.write_all(half.as_bytes()).expect("sent");
+    let staging = case.join("staging");
+    let held = || {
+        let folders = std::fs::read_dir(&staging).expect("a folder").flatten();
+        folders.flat_map(|f| std::fs::read_dir(f.path()).into_iter().flatten()).count()
+    };
+    while held() == 0 {
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    child.kill().expect("killed"); // SIGKILL
+    child.wait().expect("ended");
+    assert_eq!(held(), 1, "as the kill left it");
+    done(&["verify", arg(&case)]);
+    assert_eq!(std::fs::read_dir(&staging).expect("a folder").count(), 0);
 }
 
 #[test]
