@@ -2,7 +2,7 @@
 
 use ledger::{Ledger, State};
 use std::collections::BTreeMap;
-use survey::{Entry, OnTimes, Progress, Record, Survey, SurveyError, Verification};
+use survey::{Capture, Entry, OnTimes, Progress, Record, Stay, Survey, SurveyError, Verification};
 use units::{Reason, Utc};
 
 /// Tries to read a survey while others write to it.
@@ -13,6 +13,10 @@ const TRIES: usize = 5;
 pub struct Facts {
     /// What people said.
     pub record: Record,
+    /// What was recorded, set aside or not.
+    pub captures: Vec<Capture>,
+    /// Where captures were, from when to when; one that nobody can time is not in it.
+    pub stays: Vec<Stay>,
     /// The emissions and their decisions.
     pub ledger: Ledger,
     /// What is to be distrusted of the ledger.
@@ -72,6 +76,7 @@ impl Facts {
                 on_times.insert(row.id.clone(), survey.on_times(&row.id)?);
             }
             let record = survey.record()?;
+            let (captures, stays) = (survey.captures()?, survey.stays()?);
             let journal = survey.journal()?;
             let verification = survey.verify(progress)?;
             let head = &outcome.ledger.survey.journal_head;
@@ -81,6 +86,8 @@ impl Facts {
             if agree || !verification.ok {
                 return Ok(Facts {
                     record,
+                    captures,
+                    stays,
                     ledger: outcome.ledger,
                     warnings: outcome.warnings,
                     journal,

@@ -27,7 +27,7 @@ struct Stretch {
 /// # Errors
 /// If the survey's time zone is not known.
 pub fn hours(facts: &Facts) -> Result<String, FactsError> {
-    let when = Zoned::of(&facts.record.head.time_zone)?;
+    let when = Zoned::of(&facts.record.survey.time_zone)?;
     let mut table = csv::Writer::from_writer(Vec::new());
     let heads = ["kind", "who", "date", "from", "until", "hours", "traces", "made_of"];
     table.write_record(heads)?;
@@ -57,7 +57,7 @@ pub fn hours(facts: &Facts) -> Result<String, FactsError> {
     for (who, traces) in desk {
         write("desk", who, stretches(traces), "entries of the journal, less than an hour apart")?;
     }
-    let technician = facts.record.head.technician.as_deref().unwrap_or("not stated");
+    let technician = facts.record.survey.technician.as_deref().unwrap_or("not stated");
     write(
         "on site",
         technician,

@@ -82,7 +82,7 @@ fn probabilities(view: &View<'_>) -> Section {
 fn evidence(view: &View<'_>) -> Section {
     let mut rows: Vec<Vec<String>> = Vec::new();
     let record = &view.facts.record;
-    let captures = record.captures.iter().map(|capture| (&capture.id, &capture.files));
+    let captures = view.facts.captures.iter().map(|capture| (&capture.id, &capture.files));
     let items = record.found_items.iter().map(|item| (&item.id, &item.photographs));
     for (of, files) in captures.chain(items) {
         for file in files {
@@ -137,10 +137,10 @@ fn journal(view: &View<'_>) -> Section {
         ("evidence files", format!("{}, {} bytes", found.files, found.bytes)),
         ("journal entries", found.entries.to_string()),
         ("journal head", found.head.clone()),
-        ("survey", view.facts.record.head.id.clone()),
+        ("survey", view.facts.record.survey.id.clone()),
         ("program", format!("stillroom {}", view.facts.version)),
-        ("time zone", view.facts.record.head.time_zone.clone()),
-        ("region of allocations", view.facts.record.head.region.clone()),
+        ("time zone", view.facts.record.survey.time_zone.clone()),
+        ("region of allocations", view.facts.record.survey.region.clone()),
     ];
     let values = values.map(|(name, value)| (name.to_owned(), value)).to_vec();
     blocks.push(Block::Values(Nature::Fact, values));

@@ -15,7 +15,7 @@ const LETTERS: usize = 60;
 
 /// All that is recorded of it.
 pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
-    let authorities = &view.facts.record.authorities;
+    let authorities = &view.facts.record.authority;
     if authorities.is_empty() {
         return vec![missing()];
     }
@@ -29,7 +29,7 @@ pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
 
 /// The same in few lines.
 pub(super) fn short(view: &View<'_>) -> Vec<Block> {
-    let authorities = &view.facts.record.authorities;
+    let authorities = &view.facts.record.authority;
     let Some(first) = authorities.first() else { return vec![missing()] };
     let listening = if first.listening { "given" } else { "not given" };
     let more = match authorities.len() - 1 {
@@ -129,7 +129,7 @@ fn values(view: &View<'_>, authority: &Authority) -> Block {
 /// stated is no bound.
 fn outside_time(view: &View<'_>) -> Vec<String> {
     let within = |from: Utc, until: Utc| {
-        view.facts.record.authorities.iter().any(|authority| {
+        view.facts.record.authority.iter().any(|authority| {
             authority.from.is_none_or(|start| start <= from)
                 && authority.to.is_none_or(|end| until <= end)
         })
@@ -143,7 +143,7 @@ fn outside_time(view: &View<'_>) -> Vec<String> {
 
 /// Places inside that were measured and that no authority names; none where one names no rooms.
 fn outside_rooms(view: &View<'_>) -> Vec<String> {
-    let authorities = &view.facts.record.authorities;
+    let authorities = &view.facts.record.authority;
     if authorities.iter().any(|authority| authority.rooms.is_empty()) {
         return Vec::new();
     }

@@ -98,13 +98,13 @@ pub(super) fn covered(facts: &Facts) -> Vec<Covered> {
 /// Gain of a capture, or of the one that a part is of: levels are told without it, and so are limits.
 fn gain(facts: &Facts, id: &str) -> f64 {
     let whole = id.split('.').next().unwrap_or(id);
-    let capture = facts.record.captures.iter().find(|capture| capture.id == whole);
+    let capture = facts.captures.iter().find(|capture| capture.id == whole);
     capture.and_then(|capture| capture.gain_db).unwrap_or(0.0)
 }
 
 /// Positions of a capture with the time spent at each, seconds.
 fn stays<'a>(facts: &'a Facts, capture: &'a CaptureInfo) -> Vec<(Option<&'a String>, f64)> {
-    let stays = facts.record.stays.iter().filter(|stay| stay.capture == capture.id);
+    let stays = facts.stays.iter().filter(|stay| stay.capture == capture.id);
     let stays: Vec<_> = stays
         .map(|stay| (stay.position.as_ref(), stay.until.seconds_since(stay.from).max(0.0)))
         .collect();

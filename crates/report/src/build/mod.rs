@@ -52,7 +52,7 @@ pub fn interim(facts: &Facts) -> Result<Report, FactsError> {
 }
 
 fn report(view: &View<'_>, title: &str, sections: Vec<Section>, one_page: bool) -> Report {
-    let head = &view.facts.record.head;
+    let head = &view.facts.record.survey;
     let mut lines = Vec::new();
     if let Some(name) = view.facts.record.premises.as_ref().and_then(|p| p.name.clone()) {
         lines.push(("Premises".to_owned(), name));

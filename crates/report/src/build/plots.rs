@@ -40,7 +40,7 @@ pub(super) fn levels(view: &View<'_>, row: &LedgerRow) -> Vec<Figure> {
 /// What a measurement's levels compare with: its chain, and the setting where one is stated.
 fn chain_of(view: &View<'_>, id: &str) -> String {
     let whole = id.split('.').next().unwrap_or(id);
-    let capture = view.facts.record.captures.iter().find(|capture| capture.id == whole);
+    let capture = view.facts.captures.iter().find(|capture| capture.id == whole);
     capture.map_or_else(String::new, |capture| match &capture.setting {
         Some(setting) => format!("{} ({setting})", capture.chain),
         None => capture.chain.clone(),
@@ -156,7 +156,7 @@ fn axis(view: &View<'_>, row: &LedgerRow, mut heard: Vec<&OnTimes>) -> Option<Fi
     let together = stop.seconds_since(start) <= APART * longest_s;
     let length_s = if together { stop.seconds_since(start) } else { longest_s };
     let name = |times: &OnTimes| {
-        let stays = view.facts.record.stays.iter().filter(|stay| stay.capture == times.capture);
+        let stays = view.facts.stays.iter().filter(|stay| stay.capture == times.capture);
         let mut places: Vec<String> =
             stays.filter_map(|stay| stay.position.as_ref()).map(|id| view.place(id)).collect();
         places.dedup();

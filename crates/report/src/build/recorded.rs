@@ -54,7 +54,7 @@ pub(super) fn section(view: &View<'_>) -> Section {
 
 fn measurements(view: &View<'_>) -> Table {
     let place = |capture: &CaptureInfo| {
-        let stays = view.facts.record.stays.iter().filter(|stay| stay.capture == capture.id);
+        let stays = view.facts.stays.iter().filter(|stay| stay.capture == capture.id);
         let mut places: Vec<String> = Vec::new();
         for id in stays.filter_map(|stay| stay.position.as_ref()).chain(&capture.position) {
             let name = view.place(id);

@@ -15,7 +15,7 @@ pub(super) struct View<'a> {
 
 impl<'a> View<'a> {
     pub(super) fn of(facts: &'a Facts) -> Result<View<'a>, FactsError> {
-        let when = Zoned::of(&facts.record.head.time_zone)?;
+        let when = Zoned::of(&facts.record.survey.time_zone)?;
         Ok(View { facts, when, covered: cover::covered(facts) })
     }
 
@@ -86,7 +86,7 @@ impl<'a> View<'a> {
         let heard: Vec<String> = heard.collect();
         let record = &self.facts.record;
         let named = record.rooms.iter().map(|room| &room.name);
-        let named = named.chain(record.authorities.iter().flat_map(|authority| &authority.rooms));
+        let named = named.chain(record.authority.iter().flat_map(|authority| &authority.rooms));
         let mut rooms: Vec<String> = Vec::new();
         for name in named {
             let known = |other: &String| other.trim().eq_ignore_ascii_case(name.trim());
