@@ -18,7 +18,7 @@ use crate::problem::Problem;
 use crate::surveys::{Open, Surveys};
 use axum::extract::State;
 use axum::http::header;
-use axum::response::{Html, IntoResponse};
+use axum::response::IntoResponse;
 use axum::routing::get;
 use std::sync::Arc;
 use tokio::sync::watch;
@@ -77,12 +77,10 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(notes::note))
         .routes(routes!(journal::list))
         .routes(routes!(journal::undoable, journal::undo))
-        .route("/", get(front))
+        .route("/", get(page::front))
+        .route("/mark.svg", get(page::mark))
+        .route("/assets/{name}", get(page::asset))
         .route("/api/openapi.json", get(description))
-}
-
-async fn front() -> Html<&'static str> {
-    Html(page::PAGE)
 }
 
 async fn description(State(_): State<App>) -> impl IntoResponse {

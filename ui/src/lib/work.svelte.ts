@@ -1,0 +1,124 @@
+// The survey that is open: its record, ledger, captures and jobs, kept true by what the server says
+// happens. Pages read from here; what they write goes through `api` and comes back from there.
+import { api, fetched, got, Refused, type Capture, type Job, type Ledger, type Problem, type Survey } from '../api/client'
+import type { Schemas } from '../api/client'
+
+export class Work {
+  readonly name: string
+  record = $state.raw<Survey | null>(null)
+  ledger = $state.raw<Ledger | null>(null)
+  warnings = $state.raw<Schemas['Reason'][]>([])
+  waiting = $state(0)
+  captures = $state.raw<Capture[]>([])
+  jobs = $state.raw<Job[]>([])
+  /** Number of the journal's last entry, as the server told it last. */
+  version = $state(0)
+  problem = $state.raw<Problem | Refused['problem'] | null>(null)
+  /** Whether the server is heard. */
+  live = $state(false)
+
+  #events: EventSource | null = null
+  #again = false
+  #reading = false
+
+  constructor(name: string) {
+    this.name = name
+  }
+
+  get path(): { survey: string } {
+    return { survey: this.name }
+  }
+  get zone(): string {
+    return this.record?.survey.time_zone ?? 'UTC'
+  }
+  get running(): Job[] {
+    return this.jobs.filter((job) => job.state === 'running')
+  }
+
+  open(): void {
+    const events = new EventSource(`/api/surveys/${encodeURIComponent(this.name)}/events`)
+    this.#events = events
+    events.onopen = () => (this.live = true)
+    events.onerror = () => {
+      this.live = false
+      // A refused stream is not tried again by the browser: say why.
+      if (events.readyState === EventSource.CLOSED) void this.refresh()
+    }
+    events.addEventListener('version', (event) => {
+      this.version = (JSON.parse(event.data) as { version: number }).version
+      void this.refresh()
+    })
+    events.addEventListener('jobs', (event) => {
+      const before = this.running.length
+      this.jobs = JSON.parse(event.data) as Job[]
+      // What a job derived changes the ledger without an entry of the journal.
+      if (this.running.length < before) void this.refresh()
+    })
+  }
+
+  close(): void {
+    this.#events?.close()
+  }
+
+  /** Reads all anew; calls that come meanwhile are answered by one more reading. */
+  async refresh(): Promise<void> {
+    if (this.#reading) {
+      this.#again = true
+      return
+    }
+    this.#reading = true
+    try {
+      do {
+        this.#again = false
+        await this.#read()
+      } while (this.#again)
+    } finally {
+      this.#reading = false
+    }
+  }
+
+  async #read(): Promise<void> {
+    const params = { params: { path: this.path } }
+    try {
+      const [record, standing, captures] = await Promise.all([
+        got(api.GET('/api/surveys/{survey}/record', params)),
+        got(api.GET('/api/surveys/{survey}/ledger', params)),
+        got(api.GET('/api/surveys/{survey}/captures', params)),
+      ])
+      this.record = record
+      this.ledger = standing.ledger
+      this.warnings = standing.warnings
+      this.waiting = standing.waiting
+      this.captures = captures
+      this.problem = null
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error
+      this.problem = error.problem
+    }
+  }
+
+  /** Makes the record say what some of its parts say, as seen; throws `Refused`. */
+  async say(parts: Partial<Omit<Survey, 'version'>>): Promise<void> {
+    await fetched(`/api/surveys/${encodeURIComponent(this.name)}/record?${this.by()}`, {
+      method: 'PATCH',
+      headers: { 'content-type': 'application/json', 'if-match': `"${this.record?.version ?? 0}"` },
+      body: JSON.stringify(parts),
+    })
+    await this.refresh()
+  }
+
+  /** Who writes, as a query. */
+  by(): string {
+    return new URLSearchParams({ by: who.name }).toString()
+  }
+}
+
+/** Who works in this tab; forgotten with it. */
+class Who {
+  name = $state(sessionStorage.getItem('who') ?? '')
+  set(name: string): void {
+    this.name = name
+    sessionStorage.setItem('who', name)
+  }
+}
+export const who = new Who()
