@@ -4,6 +4,8 @@ import { defineConfig } from 'vitest/config'
 // The server's build script says where the pages go; nothing is written into the tree then.
 const out = process.env.STILLROOM_UI_OUT ?? 'dist'
 
+const program = process.env.STILLROOM_SERVER ?? 'http://127.0.0.1:4780'
+
 export default defineConfig({
   plugins: [svelte()],
   build: {
@@ -14,6 +16,10 @@ export default defineConfig({
     modulePreload: { polyfill: false },
     target: 'es2023',
   },
-  server: { proxy: { '/api': process.env.STILLROOM_SERVER ?? 'http://127.0.0.1:4780' } },
+  // While working on the page: the program answers, vite shows. The program takes requests of its own
+  // page alone, so these are sent in its name.
+  server: {
+    proxy: { '/api': { target: program, changeOrigin: true, headers: { origin: program, 'sec-fetch-site': 'same-origin' } } },
+  },
   test: { include: ['src/**/*.test.ts'] },
 })
