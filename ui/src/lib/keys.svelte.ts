@@ -1,4 +1,6 @@
 // Keys that do something. Each page lists its own while it is shown; the help overlay lists them all.
+import { untrack } from 'svelte'
+
 export type Key = { key: string; does: string; run: () => void }
 
 class Keys {
@@ -7,8 +9,10 @@ class Keys {
   /** Listens to these keys until what it returns is called. For an `$effect`. */
   use(title: string, keys: Key[]): () => void {
     const group = { title, keys }
-    this.groups = [...this.groups, group]
-    return () => (this.groups = this.groups.filter((other) => other !== group))
+    // An effect that lists keys is not run again because others list theirs.
+    const before = untrack(() => this.groups)
+    this.groups = [...before, group]
+    return () => (this.groups = untrack(() => this.groups).filter((other) => other !== group))
   }
 
   pressed(event: KeyboardEvent): void {
