@@ -9,7 +9,7 @@ export type Lane = {
   limit: number | null; heard: boolean; looked_s: number; best: number
 }
 export type Unit = 'dBm' | 'dBFS' | 'strength'
-export type Plot = { unit: Unit; lanes: Lane[]; low: number; high: number }
+export type Plot = { unit: Unit; lanes: Lane[]; unheard: boolean; low: number; high: number }
 
 const ZONES: (Zone | 'no antenna')[] = ['inside', 'adjacent', 'outside', 'moving', 'no antenna']
 
@@ -50,6 +50,8 @@ export function plots(row: Row, ledger: Ledger): Plot[] {
     const values = lanes.flatMap((lane) => [...lane.dots.flatMap((dot) => [dot.value - (dot.u ?? 0), dot.value + (dot.u ?? 0)]), ...(lane.limit === null ? [] : [lane.limit])])
     const scale = row.receptions.find((one) => one.strength)?.strength?.of ?? 10
     const [low, high] = unit === 'strength' ? [0, scale] : [Math.floor((Math.min(...values) - 3) / 10) * 10, Math.ceil((Math.max(...values) + 3) / 10) * 10]
-    return { unit, lanes, low: Number.isFinite(low) ? low : -100, high: Number.isFinite(high) ? high : 0 }
+    // A plot without a dot or a limit would be an empty axis: words do.
+    const unheard = values.length === 0
+    return { unit, lanes, unheard, low: Number.isFinite(low) ? low : -100, high: Number.isFinite(high) ? high : 0 }
   })
 }
