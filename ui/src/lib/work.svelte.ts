@@ -85,7 +85,7 @@ export class Work {
         got(api.GET('/api/surveys/{survey}/ledger', params)),
         got(api.GET('/api/surveys/{survey}/captures', params)),
       ])
-      this.record = record
+      this.#take(record)
       this.ledger = standing.ledger
       this.warnings = standing.warnings
       this.waiting = standing.waiting
@@ -102,9 +102,21 @@ export class Work {
     await fetched(`/api/surveys/${encodeURIComponent(this.name)}/record?${this.by()}`, {
       method: 'PATCH',
       headers: { 'content-type': 'application/json', 'if-match': `"${this.record?.version ?? 0}"` },
-      body: JSON.stringify(parts),
+      // What is not stated of a thing is not written: the record has no member that is null.
+      body: JSON.stringify(parts, function (this: unknown, _, value: unknown) {
+        return value === null && this !== parts ? undefined : value
+      }),
     })
-    await this.refresh()
+    await this.reread()
+  }
+
+  /** Reads the record alone, which is quicker than all; the rest follows from what the server tells. */
+  async reread(): Promise<void> {
+    this.#take(await got(api.GET('/api/surveys/{survey}/record', { params: { path: this.path } })))
+  }
+  /** A record that was overtaken on its way is not taken. */
+  #take(record: Survey): void {
+    if (record.version >= (this.record?.version ?? 0)) this.record = record
   }
 
   /** Who writes, as a query. */

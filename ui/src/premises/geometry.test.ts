@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import {
-  area, bearing, bounds, contains, crossesItself, middle, roomAt, roundLength, scaleOf, signedArea, snapped,
+  area, bearing, bounds, contains, crossesItself, northWest, roomAt, roundLength, scaleOf, signedArea, snapped,
   toPixel, toPlan, type Point,
 } from './geometry'
 
@@ -32,12 +32,9 @@ describe('polygons', () => {
     expect(contains([[0, 0], [2, 2], [4, 0], [2, -2]], [1, 0])).toBe(true)
     expect(contains([[0, 0], [2, 2], [4, 0], [2, -2]], [-1, 0])).toBe(false)
   })
-  it('have a middle that lies in them', () => {
-    expect(middle(square)).toEqual([2, 2])
-    // L: (8·(2,1) + 4·(1,3)) / 12 = (5/3, 5/3).
-    expect(middle(ell)[0]).toBeCloseTo(5 / 3, 12)
-    expect(middle(ell)[1]).toBeCloseTo(5 / 3, 12)
-    expect(contains(bay, middle(bay))).toBe(true)
+  it('have a corner in the north-west', () => {
+    expect(northWest(ell)).toEqual([0, 4])
+    expect(northWest([[0, 0], [4, 0], [4, 6], [3, 6]])).toEqual([3, 6])
   })
   it('are told when they cross themselves', () => {
     expect(crossesItself(ell)).toBe(false)
@@ -68,9 +65,9 @@ describe('the image of a plan', () => {
 
 describe('what a hand means', () => {
   it('is a corner, a line or the grid', () => {
-    expect(snapped([4.1, 0.1], square, null, 0.3)).toEqual([4, 0])
-    expect(snapped([7.04, 3.9], [], [7.2, 1], 0.3)).toEqual([7.2, 3.9])
-    expect(snapped([7.04, 3.97], [], null, 0.3)).toEqual([7, 4])
+    expect(snapped([4.1, 0.1], square, [], 0.3)).toEqual([4, 0])
+    expect(snapped([7.04, 3.9], [], [[7.2, 1], [0, 4]], 0.3)).toEqual([7.2, 4])
+    expect(snapped([7.04, 3.97], [], [], 0.3)).toEqual([7, 4])
   })
   it('is a bearing from north, clockwise', () => {
     expect(bearing([1, 1], [1, 5])).toBe(0)

@@ -28,28 +28,9 @@ export function contains(polygon: Polygon, [x, y]: Point): boolean {
   return inside
 }
 
-/** Where a polygon's name stands: its centroid, or where that lies outside, the middle of the longest
- * stretch of the polygon on the horizontal through the centroid. */
-export function middle(polygon: Polygon): Point {
-  const whole = signedArea(polygon)
-  if (Math.abs(whole) < 1e-12) return mean(polygon)
-  let [x, y] = [0, 0]
-  for (const [a, b] of sides(polygon)) {
-    const cross = a[0] * b[1] - b[0] * a[1]
-    x += ((a[0] + b[0]) * cross) / (6 * whole)
-    y += ((a[1] + b[1]) * cross) / (6 * whole)
-  }
-  if (contains(polygon, [x, y])) return [x, y]
-  const at = sides(polygon)
-    .filter(([a, b]) => a[1] > y !== b[1] > y)
-    .map(([a, b]) => a[0] + ((y - a[1]) * (b[0] - a[0])) / (b[1] - a[1]))
-    .sort((one, other) => one - other)
-  let longest: Point | null = null
-  for (let i = 0; i + 1 < at.length; i += 2) {
-    const stretch: Point = [at[i] ?? x, at[i + 1] ?? x]
-    if (!longest || stretch[1] - stretch[0] > longest[1] - longest[0]) longest = stretch
-  }
-  return longest ? [(longest[0] + longest[1]) / 2, y] : mean(polygon)
+/** The corner that lies farthest to the north-west: where a room's name is written. */
+export function northWest(polygon: Polygon): Point {
+  return polygon.reduce((best, one) => (one[1] - one[0] > best[1] - best[0] ? one : best), polygon[0] ?? [0, 0])
 }
 
 /** Whether two sides of a polygon that do not share a corner cross. */
@@ -96,17 +77,15 @@ export function bearing(from: Point, to: Point): number {
   return (degrees + 360) % 360
 }
 
-/** A point as a hand meant it: a corner within reach of it, else in line with the corner before it, else
- * on the grid. Metres. */
-export function snapped(at: Point, corners: readonly Point[], before: Point | null, reach: number, grid = 0.1): Point {
+/** A point as a hand meant it: a corner within reach of it, else in line with one of `along` (the first
+ * that is near), else on the grid. Metres. */
+export function snapped(at: Point, corners: readonly Point[], along: readonly Point[], reach: number, grid = 0.1): Point {
   const near = corners.filter((one) => distance(one, at) <= reach)
   near.sort((a, b) => distance(a, at) - distance(b, at))
   if (near[0]) return near[0]
-  const onGrid = (v: number) => Number((Math.round(v / grid) * grid).toFixed(3))
-  return [
-    before && Math.abs(before[0] - at[0]) <= reach ? before[0] : onGrid(at[0]),
-    before && Math.abs(before[1] - at[1]) <= reach ? before[1] : onGrid(at[1]),
-  ]
+  const put = (axis: 0 | 1) =>
+    along.find((one) => Math.abs(one[axis] - at[axis]) <= reach)?.[axis] ?? Number((Math.round(at[axis] / grid) * grid).toFixed(3))
+  return [put(0), put(1)]
 }
 
 export type Bounds = { west: number; south: number; east: number; north: number }
@@ -126,9 +105,4 @@ export function roundLength(pixels: number, pixelsPerMetre: number): number {
 
 function sides(polygon: Polygon): [Point, Point][] {
   return polygon.map((corner, i) => [corner, polygon[(i + 1) % polygon.length] ?? corner])
-}
-
-function mean(all: Polygon): Point {
-  const n = Math.max(1, all.length)
-  return [all.reduce((sum, [x]) => sum + x, 0) / n, all.reduce((sum, [, y]) => sum + y, 0) / n]
 }

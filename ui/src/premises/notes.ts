@@ -1,5 +1,6 @@
 // What is noted by hand: sent one by one, listed together.
 import { api, got, type Schemas, type Survey } from '../api/client'
+import { bandText } from '../lib/bands'
 import { clock } from '../lib/clock'
 import { decibels, hertz } from '../lib/words'
 import { who, type Work } from '../lib/work.svelte'
@@ -10,17 +11,12 @@ export type Note = Schemas['Note']
 export async function noted(work: Work, note: Note): Promise<string> {
   const query = who.name ? { by: who.name } : {}
   const { id } = await got(api.POST('/api/surveys/{survey}/notes', { params: { path: work.path, query }, body: { note } }))
-  await work.refresh()
+  await work.reread()
   return id
 }
 
-/** `433.92 MHz`, or `380 to 470 MHz`. */
-export function bandOf(band: Schemas['Band']): string {
-  const [low, high] = [hertz(band.low_hz), hertz(band.high_hz)]
-  if (band.low_hz === band.high_hz) return low
-  const [a, unitA] = low.split(' ')
-  return high.endsWith(` ${unitA}`) ? `${a} to ${high}` : `${low} to ${high}`
-}
+/** `433.92 MHz`, or `380–470 MHz`. */
+export const bandOf = (band: Schemas['Band']): string => (band.low_hz === band.high_hz ? hertz(band.low_hz, 7) : bandText(band))
 
 export function strengthOf(reading: Schemas['Reading']): string {
   if (reading.strength) return `${reading.strength.value} of ${reading.strength.of}`

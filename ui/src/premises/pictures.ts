@@ -27,7 +27,7 @@ export async function keep(work: Work, files: readonly File[], at: string, said:
     body: JSON.stringify({ upload: upload.upload, ...said }),
   })
   await ended(work, (await answer.json()) as Job)
-  await work.refresh()
+  await work.reread()
 }
 
 /** Waits for a job's end; throws what it ended with. */

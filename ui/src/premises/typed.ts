@@ -1,5 +1,6 @@
 // What a person types of a reading, as the survey takes it.
 import type { Schemas } from '../api/client'
+import { parseBands } from '../lib/bands'
 import { parseHertz } from '../lib/words'
 
 export type Of = { band: Schemas['Band'] } | { emission: string }
@@ -11,12 +12,8 @@ export function parseOf(text: string): Of | null {
   if (row) return { emission: `E${row[1]}` }
   const one = parseHertz(text)
   if (one !== null) return one > 0 ? { band: { low_hz: one, high_hz: one } } : null
-  const two = /^\s*(.+?)\s*(?:-|–|\bto\b)\s*(.+?)\s*$/i.exec(text)
-  if (!two?.[1] || !two[2]) return null
-  const unit = /[gmk]?(?:hz)?\s*$/i.exec(two[2])?.[0] ?? ''
-  const low = parseHertz(/[a-z]\s*$/i.test(two[1]) ? two[1] : `${two[1]} ${unit}`)
-  const high = parseHertz(two[2])
-  return low !== null && high !== null && low > 0 && low < high ? { band: { low_hz: low, high_hz: high } } : null
+  const bands = parseBands(text.trim().replace(/\s+to\s+/i, '-'))
+  return bands?.length === 1 && bands[0] ? { band: bands[0] } : null
 }
 
 /** `7/12`, `7 of 12`, `7` on a scale of so many steps, or `-61 dBm`; null if it is none. */

@@ -64,7 +64,7 @@ export class View {
     const { west, south, east, north } = to ?? { west: 0, south: 0, east: 20, north: 14 }
     this.#wanted = () => {
       if (!this.#svg || !this.width) return
-      const margin = 56
+      const margin = 44
       const [wide, high] = [Math.max(east - west, 2), Math.max(north - south, 2)]
       const k = Math.min((this.width - 2 * margin) / wide, (this.height - 2 * margin) / high)
       const held = Math.min(PIXELS_PER_METRE[1], Math.max(PIXELS_PER_METRE[0], k))
