@@ -1,0 +1,130 @@
+// A recording on its way in: its files, sent into one upload of the server, what the server understands
+// of them, and the job that brings them in.
+import { fetched, Refused, type Job, type Schemas } from '../api/client'
+import type { Work } from '../lib/work.svelte'
+
+export type Told = Refused['problem']
+export type Sending = { name: string; bytes: number; sent: number; state: 'waits' | 'goes' | 'whole' | 'failed'; file: File | null }
+
+/** A file as the server would read it. */
+export type Preview = {
+  kind: Schemas['CaptureKind'] | null
+  format: string | null
+  start: string | null
+  duration_s: number | null
+  samples: { rate_hz: number; samples: number; centres_hz: number[]; segments: number } | null
+  table: {
+    rows: string[][]
+    proposal: { columns: string; named: string[]; assumed: string[]; guesses_scale: boolean; is_certain: boolean } | null
+    read_with: string | null
+  } | null
+  rows: RowSeen[]
+  rows_in_all: number | null
+  positions: string[]
+  warnings: Schemas['Reason'][]
+  wrong: { what: string; remedy: string }[]
+}
+export type RowSeen = {
+  line: number | null; from: string | null; until: string | null; duration_s: number | null
+  band: Schemas['Band'] | null; label: string | null; points: number | null
+  strength: Schemas['Strength'] | null; level_db: number | null; level_unit: string | null
+  position: string | null; setting: string | null; bearing_deg: number | null; heard: string | null; note: string | null
+}
+
+/** Files of one stem belong together: a SigMF recording is two. */
+export const stem = (name: string) => name.replace(/\.sigmf-(meta|data)$/i, '')
+
+export class Parcel {
+  readonly stem: string
+  files = $state<Sending[]>([])
+  /** Id of the server's upload, once it has begun. */
+  upload = $state<string | null>(null)
+  preview = $state.raw<Preview | null>(null)
+  problem = $state.raw<Told | null>(null)
+  /** What is said over the files' metadata. */
+  over = $state<Schemas['Over']>({})
+  /** Whether a person confirmed what the columns mean. */
+  confirmed = $state(false)
+  chosen = $state(true)
+  job = $state<string | null>(null)
+  #request: XMLHttpRequest | null = null
+
+  constructor(readonly work: Work, name: string) {
+    this.stem = stem(name)
+  }
+
+  get whole(): boolean {
+    return this.files.length > 0 && this.files.every((file) => file.state === 'whole')
+  }
+  get #path(): string {
+    return `/api/surveys/${encodeURIComponent(this.work.name)}/uploads/${this.upload}`
+  }
+  get running(): Job | undefined {
+    return this.work.jobs.find((job) => job.id === this.job)
+  }
+  /** Whether what its columns mean is still to be confirmed. */
+  get asks(): boolean {
+    const table = this.preview?.table
+    return !!table && !this.confirmed && !table.proposal?.is_certain
+  }
+
+  async begin(): Promise<void> {
+    const answer = await fetched(`/api/surveys/${encodeURIComponent(this.work.name)}/uploads`, { method: 'POST' })
+    this.upload = ((await answer.json()) as Schemas['Upload']).upload
+  }
+
+  /** Sends one file; what did not come whole leaves nothing, and can be sent again. */
+  send(sending: Sending): Promise<void> {
+    return new Promise((done) => {
+      const request = new XMLHttpRequest()
+      this.#request = request
+      const failed = (told: Told) => {
+        sending.state = 'failed'
+        this.problem = told
+        done()
+      }
+      request.upload.onprogress = (event) => (sending.sent = event.loaded)
+      request.onload = () => {
+        if (request.status !== 201) return failed(JSON.parse(request.responseText) as Told)
+        sending.state = 'whole'
+        sending.sent = sending.bytes
+        done()
+      }
+      request.onerror = request.onabort = () =>
+        failed({ title: 'Broken off', detail: `${sending.name} did not come whole`, remedy: 'Send it again; nothing of it was kept.' })
+      request.open('PUT', `${this.#path}/${encodeURIComponent(sending.name)}`)
+      request.setRequestHeader('content-type', 'application/octet-stream')
+      sending.state = 'goes'
+      sending.sent = 0
+      request.send(sending.file)
+    })
+  }
+
+  /** Asks how its recording would be read, with what is said of it. */
+  async look(): Promise<void> {
+    const file = this.files[0]?.name
+    if (!this.upload || !file) return
+    try {
+      const answer = await fetched(`${this.#path}/preview`, {
+        method: 'POST', headers: { 'content-type': 'application/json' },
+        body: JSON.stringify({ file, overrides: this.over }),
+      })
+      this.preview = (await answer.json()) as Preview
+      this.problem = null
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error
+      this.problem = error.problem
+    }
+  }
+
+  async discard(): Promise<void> {
+    this.#request?.abort()
+    if (!this.upload) return
+    try {
+      await fetched(this.#path, { method: 'DELETE' })
+    } catch (error) {
+      // It may be gone already, which is what was wanted.
+      if (!(error instanceof Refused)) throw error
+    }
+  }
+}
