@@ -1,0 +1,65 @@
+// What stands around every page: the list of surveys, the keys, blank, something found, day and night;
+// every page opens without an error, in a second, and axe finds nothing serious in it.
+import { createRequire } from 'node:module'
+import { readFileSync } from 'node:fs'
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const PAGES = ['survey', 'premises', 'captures', 'spectrum', 'emissions', 'timeline', 'coverage', 'journal', 'report']
+
+export async function run({ page, url, survey, check, picture, wrong, restart }) {
+  const sizes = [['desk', 1440, 900], ['tablet', 1280, 800]]
+  await page.goto(url)
+  await page.getByRole('heading', { name: 'Surveys' }).waitFor()
+  await picture('surveys')
+  await page.getByRole('link', { name: /./ }).first().click()
+  await page.getByRole('navigation', { name: 'Pages' }).waitFor()
+
+  for (const name of PAGES) {
+    await page.goto(`${url}#/s/${survey}/${name}`)
+    await page.waitForLoadState('networkidle').catch(() => {})
+    await page.waitForTimeout(400)
+    for (const light of ['light', 'dark']) {
+      await page.evaluate((value) => (document.documentElement.dataset.light = value), light)
+      for (const [size, width, height] of sizes) {
+        await page.setViewportSize({ width, height })
+        await page.waitForTimeout(150)
+        await picture(`${name}-${light}-${size}`)
+        const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)
+        check(over <= 0, `${name} is ${over} px wider than a ${size}`)
+      }
+      // Evaluated by the browser itself, so that the content-security policy has no say.
+      const found = await page.evaluate(`(() => { const module = undefined, exports = undefined; ${axe}; return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }) })()`)
+      const serious = found.violations.filter((one) => ['serious', 'critical'].includes(one.impact))
+      check(serious.length === 0, `${name} (${light}): ${serious.map((one) => `${one.id}: ${one.nodes[0]?.html}`).join('; ')}`)
+    }
+  }
+  await page.setViewportSize({ width: 1440, height: 900 })
+
+  // Keys alone: the help lists them, one blanks the page, any other brings it back.
+  await page.keyboard.press('?')
+  await page.getByRole('dialog', { name: 'Keys' }).waitFor()
+  await page.keyboard.press('Escape')
+  await page.keyboard.press('b')
+  check((await page.title()) === 'Notes', 'a blank page still tells its title')
+  await page.keyboard.press('x')
+  check((await page.title()) !== 'Notes', 'the page does not come back')
+
+  // Something found: the time is written down by itself, and stands after the program was killed.
+  const before = (await record(page, survey)).found_items.length
+  await page.keyboard.press('!')
+  await page.getByText('is written down').waitFor()
+  await picture('something-found')
+  await page.keyboard.press('Escape')
+  await page.keyboard.press('!')
+  await page.getByText('is written down').waitFor()
+  await page.keyboard.press('Escape')
+  await restart()
+  wrong.length = 0
+  await page.reload()
+  await page.getByRole('navigation', { name: 'Pages' }).waitFor()
+  const after = await record(page, survey)
+  check(after.found_items.length === before + 2, 'the found items did not last')
+  wrong.length = 0
+}
+
+const record = (page, survey) => page.evaluate((name) => fetch(`/api/surveys/${name}/record`).then((r) => r.json()), survey)

@@ -1,0 +1,112 @@
+// Runs the page's journeys in Chromium against the real program, each on surveys of its own.
+//
+//   node e2e/run.mjs [--program FILE] [--pictures DIR] [JOURNEY…]
+//
+// A journey is a file of this folder that exports `run({ … })`. The demonstration survey is made once
+// and copied, since it takes longer than all else.
+import { spawn, execFileSync } from 'node:child_process'
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { dirname, join, resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { parseArgs } from 'node:util'
+import { chromium } from 'playwright-core'
+
+const here = dirname(fileURLToPath(import.meta.url))
+const { values, positionals } = parseArgs({
+  allowPositionals: true,
+  options: {
+    program: { type: 'string', default: join(here, '../../target/release/stillroom') },
+    demo: { type: 'string' },
+    pictures: { type: 'string' },
+  },
+})
+const program = resolve(values.program)
+const all = readdirSync(here).filter((name) => name.endsWith('.mjs') && name !== 'run.mjs').map((name) => name.slice(0, -4))
+const journeys = positionals.length > 0 ? positionals : all.sort()
+const work = mkdtempSync(join(tmpdir(), 'pages-'))
+
+/** Makes the demonstration survey, unless one is given. */
+function demo() {
+  if (values.demo) return resolve(values.demo)
+  const out = join(work, 'demo')
+  execFileSync(program, ['demo', '--out', out, '--no-serve'], { stdio: ['ignore', 'ignore', 'inherit'] })
+  return out
+}
+
+/** The program, serving a folder of surveys; `kill` ends it at once, as a power cut would. */
+async function serve(surveys, port) {
+  const args = ['serve', '--surveys', surveys, '--json', ...(port ? ['--port', String(port)] : [])]
+  const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'inherit'] })
+  const address = await new Promise((answer, fail) => {
+    let text = ''
+    child.stdout.on('data', (chunk) => {
+      text += chunk
+      try {
+        answer(JSON.parse(text).address)
+      } catch {
+        // Not whole yet.
+      }
+    })
+    child.on('exit', (code) => fail(new Error(`the program ended with ${code} before it answered`)))
+  })
+  child.removeAllListeners('exit')
+  const ended = new Promise((done) => child.on('exit', done))
+  return { address, kill: () => (child.kill('SIGKILL'), ended), stop: () => (child.kill('SIGINT'), ended) }
+}
+
+function check(condition, text) {
+  if (!condition) throw new Error(text)
+}
+
+const made = demo()
+const folder = ['survey', '.'].map((name) => join(made, name)).find((dir) => existsSync(join(dir, 'survey.sqlite')))
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium' })
+let failed = 0
+for (const name of journeys) {
+  const surveys = join(work, name)
+  mkdirSync(surveys)
+  cpSync(folder, join(surveys, 'demo'), { recursive: true })
+  const began = Date.now()
+  let server = await serve(surveys)
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
+  const page = await context.newPage()
+  page.setDefaultTimeout(20_000)
+  const wrong = []
+  page.on('pageerror', (error) => wrong.push(String(error)))
+  page.on('console', (message) => message.type() === 'error' && wrong.push(message.text()))
+  const port = new URL(server.address).port
+  const given = {
+    page, browser, context, check, url: server.address, survey: 'demo', surveys, demo: made,
+    /** Kills the program and starts it again at the same address. */
+    restart: async () => {
+      await server.kill()
+      server = await serve(surveys, port)
+    },
+    /** A picture, where pictures are wanted. */
+    picture: async (called, of = page) => {
+      if (!values.pictures) return
+      mkdirSync(values.pictures, { recursive: true })
+      await of.screenshot({ path: join(values.pictures, `${called}.png`) })
+    },
+    /** What went wrong in the page itself; a journey that provokes refusals empties it. */
+    wrong,
+  }
+  try {
+    const { run } = await import(`./${name}.mjs`)
+    await run(given)
+    check(wrong.length === 0, `the page said: ${wrong.join('; ')}`)
+    console.log(`ok   ${name} (${((Date.now() - began) / 1000).toFixed(1)} s)`)
+  } catch (error) {
+    failed += 1
+    console.log(`FAIL ${name}: ${error.stack ?? error}`)
+    await page.screenshot({ path: join(tmpdir(), `page-${name}.png`) }).catch(() => {})
+  }
+  await context.close()
+  await server.stop()
+  rmSync(surveys, { recursive: true, force: true })
+}
+await browser.close()
+rmSync(work, { recursive: true, force: true })
+console.log(`${journeys.length - failed} passed, ${failed} failed`)
+process.exit(failed === 0 ? 0 : 1)
