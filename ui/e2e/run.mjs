@@ -1,9 +1,9 @@
 // Runs the page's journeys in Chromium against the real program, each on surveys of its own.
 //
-//   node e2e/run.mjs [--program FILE] [--pictures DIR] [JOURNEY…]
+//   node e2e/run.mjs [--program FILE] [--demo DIR] [--dist DIR] [--pictures DIR] [JOURNEY…]
 //
 // A journey is a file of this folder that exports `run({ … })`. The demonstration survey is made once
-// and copied, since it takes longer than all else.
+// and copied, since it takes longer than all else. `--dist` shows a page built since the program was.
 import { spawn, execFileSync } from 'node:child_process'
 import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -18,6 +18,7 @@ const { values, positionals } = parseArgs({
   options: {
     program: { type: 'string', default: join(here, '../../target/release/stillroom') },
     demo: { type: 'string' },
+    dist: { type: 'string' },
     pictures: { type: 'string' },
   },
 })
@@ -70,6 +71,15 @@ for (const name of journeys) {
   const began = Date.now()
   let server = await serve(surveys)
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
+  if (values.dist) {
+    const dist = resolve(values.dist)
+    await context.route(/\/(assets\/[^/]+|mark\.svg|)$/, async (route) => {
+      const path = new URL(route.request().url()).pathname
+      const response = await route.fetch()
+      const { 'content-type': _, 'content-length': __, ...headers } = response.headers()
+      await route.fulfill({ status: 200, headers, path: join(dist, path === '/' ? 'index.html' : path) })
+    })
+  }
   const page = await context.newPage()
   page.setDefaultTimeout(20_000)
   const wrong = []

@@ -196,6 +196,11 @@ fn parts_are_applied_only_if_nobody_changed_them_since() {
     survey.apply_parts(&others, Some(record.version), "").expect("applied");
     let gone = survey.record().expect("a record");
     assert_eq!((gone.rooms.len(), gone.rooms[0].id.as_str()), (1, "M2"));
+    // What a page was given goes back as it came, what is null of a thing included.
+    let mut given = parts(serde_json::to_value(&gone).expect("plain data"));
+    given.retain(|part, said| part != "version" && !said.is_null());
+    assert!(given["rooms"][0]["floor"].is_null());
+    assert!(survey.apply_parts(&given, Some(gone.version), "").expect("the same").is_empty());
     // A part that was emptied is changed too.
     let none = parts(serde_json::json!({"rooms": []}));
     survey.apply_parts(&none, Some(gone.version), "").expect("applied");

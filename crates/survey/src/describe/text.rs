@@ -131,12 +131,13 @@ fn members(table: toml::Table, of: &str) -> Result<Map<String, Value>, String> {
     table.into_iter().map(member).collect()
 }
 
-/// A key that was written and is not in what was read of it.
+/// A key that was written and is not in what was read of it. One that is null says nothing, and
+/// nothing is kept of it.
 fn unknown(written: &Value, read: &Value) -> Option<String> {
     match (written, read) {
         (Value::Object(written), Value::Object(read)) => {
             written.iter().find_map(|(key, value)| match read.get(key) {
-                None => Some(key.clone()),
+                None => (!value.is_null()).then(|| key.clone()),
                 Some(read) => unknown(value, read).map(|inner| format!("{key}.{inner}")),
             })
         }
