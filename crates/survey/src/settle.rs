@@ -86,7 +86,7 @@ impl Survey {
 
     fn built(&self, db: &Connection) -> Result<Outcome, SurveyError> {
         let (input, warnings) = self.input(db)?;
-        let mut outcome = ledger::build(&input);
+        let mut outcome = self.ledger_of(input);
         outcome.warnings.extend(warnings);
         // What a person states of an emission's identity outranks what was derived.
         for stated in record::all::<Identity>(db)? {
@@ -99,6 +99,18 @@ impl Survey {
             }
         }
         Ok(outcome)
+    }
+
+    /// The ledger is a function: of what it was made of last, it is what it was last.
+    fn ledger_of(&self, input: Input) -> Outcome {
+        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        match &*made {
+            Some((of, outcome)) if *of == input => outcome.clone(),
+            _ => {
+                let outcome = ledger::build(&input);
+                made.insert((input, outcome)).1.clone()
+            }
+        }
     }
 
     /// What the ledger is a function of, and what to tell about it.

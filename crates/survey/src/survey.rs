@@ -9,6 +9,7 @@ use crate::folder::Folder;
 use crate::journal::{self, Entry};
 use crate::record;
 use crate::things::{Head, Mapping};
+use ledger::{Input, Outcome};
 use rusqlite::Connection;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -22,6 +23,8 @@ pub struct Survey {
     pub(crate) db: Mutex<Connection>,
     pub(crate) deriver: Box<dyn Deriver>,
     pub(crate) cache: Mutex<BTreeMap<String, Arc<Derived>>>,
+    /// The ledger that was made last, and what it was made of.
+    pub(crate) made: Mutex<Option<(Input, Outcome)>>,
     /// What was derived again since the last ledger because it was found altered.
     pub(crate) remade: Mutex<Vec<Reason>>,
     /// Not a byte is written.
@@ -49,8 +52,7 @@ impl Survey {
         let folder = Folder::at(dir);
         let db = database::open(&folder)?;
         folder.sweep()?;
-        let (db, cache) = (Mutex::new(db), Mutex::default());
-        Ok(Survey { folder, db, deriver, cache, remade: Mutex::default(), unwritten: false })
+        Ok(Survey::of(folder, db, deriver, false))
     }
 
     /// Opens a survey to read in it. Where nothing may be written (a locked stick, a disc) not a
@@ -81,8 +83,14 @@ impl Survey {
         deriver: Box<dyn Deriver>,
     ) -> Result<Survey, SurveyError> {
         let folder = Folder::at(dir);
-        let (db, cache) = (Mutex::new(database::open_unwritten(&folder)?), Mutex::default());
-        Ok(Survey { folder, db, deriver, cache, remade: Mutex::default(), unwritten: true })
+        let db = database::open_unwritten(&folder)?;
+        Ok(Survey::of(folder, db, deriver, true))
+    }
+
+    fn of(folder: Folder, db: Connection, deriver: Box<dyn Deriver>, unwritten: bool) -> Survey {
+        let db = Mutex::new(db);
+        let (cache, made, remade) = (Mutex::default(), Mutex::default(), Mutex::default());
+        Survey { folder, db, deriver, cache, made, remade, unwritten }
     }
 
     /// The survey's folder.
