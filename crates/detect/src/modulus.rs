@@ -10,8 +10,8 @@ use crate::join::{Scene, excess, sum};
 use dsp::DownConverter;
 use std::ops::Range;
 
-/// Samples looked at, at most.
-const SAMPLES: usize = 1 << 20;
+/// Samples looked at, at most: the windows of an emission of 10 kHz in a band of 20 MHz.
+const SAMPLES: usize = 1 << 22;
 /// Samples (after decimation) over which a keyed emission may be taken to stay on: many times
 /// the longest beat of two emissions in the band, and the time in which a part of it varies.
 const WINDOW: usize = 128;
@@ -196,6 +196,27 @@ mod tests {
             Iq::new(cos as f32, sin as f32)
         });
         assert_eq!(judged(&sweep, 400..520, 540..660), Modulus::Slice);
+    }
+    /// Shift keying of 4 kHz in a band of 20 MHz: slow for its band, yet of one modulus.
+    #[test]
+    fn a_narrow_keying_in_a_wide_band_has_one_modulus() {
+        let level = Level { n: 1 << 15, hop: 1 << 14, rate_hz: 20e6 };
+        let middle = level.n as f64 / 2.0;
+        let tone = |bin: f64, k: usize| {
+            let turn = (bin - middle) / level.n as f64 * k as f64 % 1.0;
+            Iq::from(num_complex::Complex32::from_polar(1.0, (std::f64::consts::TAU * turn) as f32))
+        };
+        // A tone for six times its distance to the other.
+        let keyed = |k: usize| tone(middle + if (k >> 15) / 6 % 2 == 0 { 40.0 } else { 46.0 }, k);
+        let block: Vec<Iq> = (0..1usize << 22).map(keyed).collect();
+        let cells: Cells = Maker::new(level).cells(&block, Vec::new());
+        let floor = vec![1e-6f32; level.n];
+        let finer = [(&cells, floor.as_slice())];
+        let scene =
+            Scene { cells: &cells, floor: &floor, block: &block, finer: &finer, gap_rows: 4 };
+        let bin = middle as usize;
+        let judged = modulus(&(bin + 39..bin + 42), &(bin + 45..bin + 48), (0, cells.rows), &scene);
+        assert_eq!(judged, Modulus::Constant);
     }
     #[test]
     fn what_lies_between_is_not_theirs() {

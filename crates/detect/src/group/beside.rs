@@ -21,6 +21,8 @@ const PRODUCT_DB: f64 = 30.0;
 const SPURIOUS_DB: f64 = 46.0;
 /// Chance of a pair of sidebands that is none.
 const SIDEBAND_CHANCE: f64 = 0.05;
+/// Shortest pause that a line's timing shows, in uncertainties of it: a frame of its resolution.
+const UNSEEN: f64 = 3.3;
 /// Bursts of like length: their medians' ratio.
 const LIKE_LENGTH: f64 = 1.25;
 
@@ -81,12 +83,12 @@ pub(super) fn sidebands(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[
         let weaker: Vec<usize> =
             (0..all.len()).filter(|k| may_be_sideband(carrier, &all[*k])).collect();
         // Beside many lines one of them lies at a mirrored place by chance, unless time speaks too.
-        let by_time = carrier.share.ln();
+        let by_time = |x: &Candidate| while_on(carrier, x).1.ln() * x.line.count;
         let by_chance = |a: &Candidate, b: &Candidate| {
             let u = |x: &Candidate| x.line.centre_hz().1;
             let off_hz = uneven_hz(carrier, a, b).max(u(a) + u(b) + 2.0 * u(carrier));
             let place = weaker.len() as f64 * off_hz / sideband_reach(carrier);
-            place.ln() + by_time * a.line.count.min(b.line.count) > SIDEBAND_CHANCE.ln()
+            place.ln() + by_time(a).max(by_time(b)) > SIDEBAND_CHANCE.ln()
         };
         let pair = || {
             weaker.iter().enumerate().find_map(|(n, a)| {
@@ -153,7 +155,16 @@ fn may_be_sideband(carrier: &Candidate, x: &Candidate) -> bool {
     apart > 0.0
         && apart <= sideband_reach(carrier)
         && x.level_db < carrier.level_db - 3.0
-        && x.line.spans.share_in(&carrier.line.spans) > 0.8
+        && while_on(carrier, x).0 > 0.8
+}
+
+/// In how much of a line's time a strong one is on, and in how much of all time: with those of its
+/// pauses closed that are too short for the line's timing to show.
+fn while_on(strong: &Candidate, x: &Candidate) -> (f64, f64) {
+    let spans = &strong.line.spans;
+    let closed = spans.closed(UNSEEN * x.line.u_time_s());
+    let share = strong.share * closed.on_s() / spans.on_s();
+    (x.line.spans.share_in(&closed), share.min(1.0))
 }
 
 /// How far from a carrier its sidebands may lie, hertz: stereo and data subcarriers of broadcast FM
@@ -198,7 +209,6 @@ pub(super) fn shadows(all: &mut Vec<Candidate>, parents: &mut [u32], looks: &[Lo
 /// Whether a line of its own would hardly lie as near to a much stronger one and be on only when
 /// that is: the place's share of the band times the strong one's share of the time, once a burst.
 fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
-    let share = strong.share;
     let apart = (x.centre_hz - strong.centre_hz).abs() + 0.5 * x.width();
     let seen = looks.iter().filter(|l| (l.low_hz..=l.high_hz).contains(&x.centre_hz));
     let band = seen.map(|l| l.high_hz - l.low_hz).fold(f64::INFINITY, f64::min);
@@ -207,18 +217,17 @@ fn casts(strong: &Candidate, x: &Candidate, looks: &[Look]) -> bool {
     let spurious = !x.steady
         && strong.level_db > x.level_db + SPURIOUS_FREE_DB
         && looked_s(looks, &[x.centre_hz, strong.centre_hz]) > 0.0
-        && x.line.spans.share_in(&strong.line.spans) > 0.9;
+        && while_on(strong, x).0 > 0.9;
     let near = (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width();
     let under_db = if near { PRODUCT_DB } else { SPURIOUS_DB };
     let product = strong.level_db > x.level_db + under_db;
     let chance = if product { PRODUCT_CHANCE } else { SHADOW_CHANCE };
-    spurious
-        || beyond(strong, x, looks)
-        || strong.level_db > x.level_db + SHADOW_DB
-            && share < 0.8
-            && !x.steady
-            && x.line.count * share.ln() + place.ln() < chance.ln()
-            && x.line.spans.share_in(&strong.line.spans) > 0.9
+    let by_time = || {
+        let (of_its, share) = while_on(strong, x);
+        of_its > 0.9 && x.line.count * share.ln() + place.ln() < chance.ln()
+    };
+    let shadow = strong.level_db > x.level_db + SHADOW_DB && strong.share < 0.8 && !x.steady;
+    spurious || beyond(strong, x, looks) || shadow && by_time()
 }
 
 /// Whether a line is the out-of-band part of bursts that the receiver cannot see when it sees the

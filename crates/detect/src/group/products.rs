@@ -3,7 +3,7 @@
 
 use super::join::{Candidate, merge};
 use super::line::Role;
-use super::rules::overlap;
+use super::rules::{OUTSIDE_DB, overlap};
 use super::{Look, median};
 
 /// How far the out-of-band domain reaches from the centre, in necessary bandwidths (ITU-R SM.1541:
@@ -82,11 +82,18 @@ fn thrown(all: &[Candidate], s: usize) -> Vec<usize> {
         let x = &all[*k];
         let of_pilot = !x.steady && harmonic_of_pilot(strong, x);
         let spurious = x.level_db < strong.level_db - SPURIOUS_DB;
-        // Around it on both sides, without its power: its skirts.
-        let around = overlap(strong, x) >= AROUND * strong.width();
-        of_pilot || spurious || around || !is_own(x) || family.contains(k)
+        of_pilot || spurious || !is_own(x) || family.contains(k)
     };
-    near.iter().copied().filter(goes).collect()
+    let goes = |k: &usize| *k != s && (near.contains(k) && goes(k) || around(strong, &all[*k]));
+    (0..all.len()).filter(goes).collect()
+}
+
+/// Whether a line lies around a strong band on both sides without its power: its skirts.
+fn around(strong: &Candidate, x: &Candidate) -> bool {
+    x.level_db < strong.level_db - OUTSIDE_DB
+        && (x.centre_hz - strong.centre_hz).abs() <= OUT_OF_BAND * strong.width()
+        && x.width() <= 2.0 * OUT_OF_BAND * strong.width()
+        && overlap(strong, x) >= AROUND * strong.width()
 }
 
 /// Whether a line is an emission whatever stands beside it: never off, or burst by burst of one

@@ -8,7 +8,7 @@ use super::line::Role;
 /// Two views of one signal at two resolutions agree in level within this, dB.
 const ALL_DB: f64 = 0.8;
 /// What lies further than this under the rest is alone no part of its 99 % band, dB (ITU-R SM.328).
-const OUTSIDE_DB: f64 = 20.0;
+pub(super) const OUTSIDE_DB: f64 = 20.0;
 
 /// Gaps between pieces of one emission, in widths of the wider: up to the first wherever they are
 /// on together, up to the second if burst by burst (tones of keying far apart).

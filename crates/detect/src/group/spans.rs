@@ -55,6 +55,17 @@ impl Spans {
         out.cut();
         out
     }
+    /// The same with pauses up to `pause_s` closed.
+    pub fn closed(&self, pause_s: f64) -> Spans {
+        let mut out = Spans { spans: Vec::with_capacity(self.spans.len()), until_s: self.until_s };
+        for (start, stop) in self.spans.iter().copied() {
+            match out.spans.last_mut() {
+                Some(last) if start <= last.1 + pause_s => last.1 = stop,
+                _ => out.spans.push((start, stop)),
+            }
+        }
+        out
+    }
     /// Those that begin before `until_s`.
     pub fn before(&self, until_s: f64) -> impl Iterator<Item = (f64, f64)> + '_ {
         self.spans.iter().copied().take_while(move |s| s.0 < until_s)
@@ -136,6 +147,13 @@ mod tests {
         assert_eq!(a.union(&b).spans, [(0.0, 6.0)]);
         b.until_s = 3.0;
         assert_eq!(a.both_s(&b), 1.0);
+    }
+
+    #[test]
+    fn short_pauses_close() {
+        let keyed = spans(&[(0.0, 1.0), (1.5, 2.0), (4.0, 5.0)]);
+        assert_eq!(keyed.closed(0.5).spans, [(0.0, 2.0), (4.0, 5.0)]);
+        assert_eq!(keyed.closed(0.4), keyed);
     }
 
     #[test]

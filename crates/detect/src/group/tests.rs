@@ -395,6 +395,27 @@ fn one_hump_close_to_a_burst_is_its_own_and_one_far_off_is_an_emitter() {
 }
 
 #[test]
+fn what_is_timed_too_coarsely_to_show_the_keying_is_still_its_product() {
+    let rows_with = |u_time_s: f64| {
+        let mut r = rng(24);
+        let mut pulses = Vec::new();
+        for start in [0.2, 1.1, 2.7] {
+            // A telegram of twenty elements, 2 ms on and 3 ms off.
+            for k in 0..20 {
+                let at = start + 5e-3 * f64::from(k);
+                pulses.push(pulse(&mut r, 442.15e6, 25e3, at, 2e-3));
+            }
+            let p = pulse(&mut r, 442.116e6, 900.0, start, 0.097);
+            pulses.push(Pulse { level_dbfs: -75.0, u_time_s, ..p });
+        }
+        rows(&[look(0, 0.0, 4.0, 437e6, 447e6)], pulses).0.len()
+    };
+    // Timed to 1 ms, a pause of 3 ms does not show; timed to 0.1 ms it would.
+    assert_eq!(rows_with(1e-3), 1);
+    assert_eq!(rows_with(1e-4), 2);
+}
+
+#[test]
 fn what_holds_under_a_hundredth_of_the_power_does_not_widen_the_band() {
     let width_with = |under_db: f64| {
         let mut r = rng(17);
