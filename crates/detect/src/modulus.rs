@@ -207,7 +207,9 @@ mod tests {
             Iq::from(num_complex::Complex32::from_polar(1.0, (std::f64::consts::TAU * turn) as f32))
         };
         // A tone for six times its distance to the other.
-        let keyed = |k: usize| tone(middle + if (k >> 15) / 6 % 2 == 0 { 40.0 } else { 46.0 }, k);
+        let keyed = |k: usize| {
+            tone(middle + if ((k >> 15) / 6).is_multiple_of(2) { 40.0 } else { 46.0 }, k)
+        };
         let block: Vec<Iq> = (0..1usize << 22).map(keyed).collect();
         let cells: Cells = Maker::new(level).cells(&block, Vec::new());
         let floor = vec![1e-6f32; level.n];
