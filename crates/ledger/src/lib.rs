@@ -27,6 +27,7 @@ mod logs;
 mod look;
 #[cfg(test)]
 mod made;
+mod next;
 mod origin;
 mod places;
 mod receiver;
@@ -47,6 +48,7 @@ pub use build::build;
 pub use compare::loudest;
 pub use contract::*;
 pub use input::*;
+pub use next::{Next, Step, StepKind, balances, frequency, lacking, next, place};
 pub use room::RoomState;
 // The floors above read rows without naming the floors beneath.
 pub use detect::{BandwidthIs, Listened, Shape};

@@ -34,6 +34,7 @@ contracts! {
     Ledger = ledger::Ledger,
     LedgerRow = ledger::LedgerRow,
     State = ledger::State,
+    FileInfo = ledger::FileInfo,
     Ground = ledger::Ground,
     Role = ledger::Role,
     Reason = units::Reason,
@@ -44,4 +45,9 @@ contracts! {
     Record = survey::Record,
     Capture = survey::Capture,
     Entry = survey::Entry,
+    Overview = survey::Overview,
+    Coverage = survey::Coverage,
+    OnTimes = survey::OnTimes,
+    BurstsHeard = survey::BurstsHeard,
+    Preview = survey::Preview,
 }

@@ -143,7 +143,9 @@ impl Jobs {
             done: 0,
             of: 0,
             imported: Vec::new(),
+            pictures: Vec::new(),
             verification: None,
+            reanalysed: None,
             problem: None,
         };
         let entry = Arc::new(Entry { job: Mutex::new(job), cancelled: AtomicBool::new(false) });

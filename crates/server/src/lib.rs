@@ -19,6 +19,7 @@ mod problem;
 mod serve;
 mod surveys;
 mod uploads;
+mod wording;
 
 #[cfg(feature = "schema")]
 pub use openapi::openapi;

@@ -16,6 +16,10 @@ pub fn openapi() -> Value {
     if let Some(schemas) =
         document.pointer_mut("/components/schemas").and_then(Value::as_object_mut)
     {
+        // A name that a route describes itself must not be a contract's too.
+        let held = |there: &Value| *there == json!({"type": "object"});
+        let taken = schemas.iter().find(|(name, there)| owned.contains_key(*name) && !held(there));
+        assert!(taken.is_none(), "two schemas are named {taken:?}");
         schemas.extend(owned);
         sort(schemas);
     }

@@ -1,6 +1,7 @@
 //! How every error is told: RFC 9457 problem details, with what to do.
 
 use crate::contract;
+use crate::wording::neutral;
 use axum::Json;
 use axum::body::to_bytes;
 use axum::http::{HeaderValue, StatusCode, header};
@@ -115,13 +116,14 @@ impl Problem {
 
 impl From<SurveyError> for Problem {
     fn from(error: SurveyError) -> Self {
-        let said = error.to_string();
+        let said = neutral(&error.to_string());
         let unwritten = "Nothing was changed.";
         let could_not = |code, detail: String| {
             Problem::new(StatusCode::INTERNAL_SERVER_ERROR, code, detail, unwritten)
         };
         match error {
             SurveyError::Refused { what, remedy } => {
+                let (what, remedy) = (neutral(&what), neutral(&remedy));
                 Problem::new(StatusCode::UNPROCESSABLE_ENTITY, Code::Refused, what, remedy)
             }
             SurveyError::Recording { fault: RecordingFault::Input, .. } => {

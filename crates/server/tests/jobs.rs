@@ -4,6 +4,7 @@
 mod support;
 
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::time::{Duration, Instant};
 use support::{Served, below, recording};
@@ -56,8 +57,11 @@ fn a_server_that_ends_loses_nothing_acknowledged() {
     served.verified("night-one");
 }
 
-/// The events of a stream, one at a time.
-struct Events(BufReader<std::net::TcpStream>);
+/// The events of a stream, and the last of each name.
+struct Events {
+    stream: BufReader<std::net::TcpStream>,
+    last: BTreeMap<String, Value>,
+}
 
 impl Events {
     fn of(served: &Served, survey: &str) -> Events {
@@ -67,22 +71,24 @@ impl Events {
             served.port
         );
         stream.write_all(head.as_bytes()).expect("sent");
-        Events(BufReader::new(stream))
+        Events { stream: BufReader::new(stream), last: BTreeMap::new() }
     }
-    /// The next event of this name for which something holds.
+    /// The last event of this name, or the next, for which something holds.
     fn until(&mut self, name: &str, holds: impl Fn(&Value) -> bool) -> Value {
+        let began = Instant::now();
         let mut event = String::new();
         loop {
+            if let Some(data) = self.last.get(name).filter(|data| holds(data)) {
+                return data.clone();
+            }
             let mut line = String::new();
-            assert!(self.0.read_line(&mut line).expect("a line") > 0, "the stream ended");
+            assert!(began.elapsed() < Duration::from_secs(60), "no such event {name} came");
+            assert!(self.stream.read_line(&mut line).expect("a line") > 0, "the stream ended");
             if let Some(named) = line.strip_prefix("event:") {
                 event = named.trim().to_owned();
             }
-            if let Some(data) = line.strip_prefix("data:").filter(|_| event == name) {
-                let data: Value = serde_json::from_str(data).expect("JSON");
-                if holds(&data) {
-                    return data;
-                }
+            if let Some(data) = line.strip_prefix("data:") {
+                self.last.insert(event.clone(), serde_json::from_str(data).expect("JSON"));
             }
         }
     }
@@ -95,7 +101,8 @@ fn what_happens_is_streamed() {
     let mut events = Events::of(&served, "night-one");
     let first = events.until("version", |_| true)["version"].as_u64().expect("a number");
     let job = served.import("night-one", &recording("room", 1), "room", "boardroom");
-    let jobs = events.until("jobs", |jobs| jobs[0]["state"] != "running");
+    let done = |jobs: &Value| jobs[0].is_object() && jobs[0]["state"] != "running";
+    let jobs = events.until("jobs", done);
     assert_eq!((&jobs[0]["id"], &jobs[0]["state"]), (&json!(job), &json!("done")));
     let next = events.until("version", |v| v["version"].as_u64() > Some(first));
     // Another program's changes are told as well.
@@ -116,4 +123,41 @@ fn an_open_stream_does_not_keep_the_server() {
     let began = Instant::now();
     drop(served);
     assert!(began.elapsed() < Duration::from_secs(5), "{:?}", began.elapsed());
+}
+
+#[test]
+fn analysing_again_tells_what_it_changed() {
+    let served = Served::folder();
+    served.small("night-one");
+    let before = served.ledger("night-one")["emissions"].clone();
+    let again = |served: &Served| {
+        let job = served.post("/api/surveys/night-one/reanalysis", &json!(null)).expect(202).json();
+        let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
+        assert_eq!(
+            (&ended["kind"], &ended["state"]),
+            (&json!("reanalysis"), &json!("done")),
+            "{ended}"
+        );
+        ended["reanalysed"].clone()
+    };
+    let nothing = again(&served);
+    assert_eq!((&nothing["derived"], &nothing["of"]), (&json!(0), &json!(2)), "{nothing}");
+    // Somebody edits what was derived, as an editor can; the server is not running.
+    let folder = served.end();
+    let derived = folder.path().join("night-one/derived");
+    let edited = below(&derived).into_iter().filter(|path| path.ends_with("analysis.json"));
+    for path in edited {
+        let path = derived.join(path);
+        let text = std::fs::read_to_string(&path).expect("read").replace("\"R1\"", "\"R9\"");
+        std::fs::write(&path, text).expect("written");
+    }
+    let served = Served::one(folder, "night-one");
+    let told = again(&served);
+    assert_eq!(told["derived"], 2, "{told}");
+    assert_eq!(told["warnings"][0]["code"], "derived_altered");
+    for none in ["appeared", "gone", "changed"] {
+        assert_eq!(told[none], json!([]), "{told}");
+    }
+    assert_eq!(served.ledger("night-one")["emissions"], before);
+    served.verified("night-one");
 }

@@ -67,17 +67,22 @@ fn captures_are_listed_amended_set_aside_and_restored() {
     assert_eq!((&captures[0]["id"], &captures[0]["role"]), (&json!("C1"), &json!("reference")));
     let path = "/api/surveys/night-one/captures/C2";
     let amend = json!({"at": "study", "clock_s": 42, "condition": "empty"});
-    let amended = served.with("PATCH", &format!("{path}?by=B.%20Else"), &amend).expect(200).json();
-    assert_eq!(amended["capture"]["clock_s"], 42.0);
+    served.with("PATCH", path, &amend).problem(428, "version-needed");
+    // Two tabs look at it; the second to correct it is told.
+    let (one, two) = (tag(&served.get(path)), tag(&served.get("/api/surveys/night-one/captures")));
+    let amended = served.seen("PATCH", &format!("{path}?by=B.%20Else"), Some(&one), &amend);
+    assert_eq!(amended.expect(200).json()["capture"]["clock_s"], 42.0);
+    served.seen("PATCH", path, Some(&two), &json!({"clock_s": 7})).problem(412, "changed");
     assert_eq!(served.get(path).expect(200).json()["condition"], "empty");
-    served.with("PATCH", path, &json!({"restore": true})).problem(422, "refused");
-    served.with("PATCH", path, &json!({"set_aside": "cable loose"})).expect(200);
+    let amend = |said: Value| served.seen("PATCH", path, Some(&tag(&served.get(path))), &said);
+    amend(json!({"restore": true})).problem(422, "refused");
+    amend(json!({"set_aside": "cable loose"})).expect(200);
     let ledger = served.ledger("night-one");
     assert_eq!(ledger["captures"][1]["set_aside"], "cable loose");
-    served.with("PATCH", path, &json!({"restore": true})).expect(200);
+    amend(json!({"restore": true})).expect(200);
     assert_eq!(served.ledger("night-one")["captures"][1]["set_aside"], Value::Null);
     served.get("/api/surveys/night-one/captures/C9").problem(404, "not-found");
-    served.with("PATCH", path, &json!({"role": "spy"})).problem(422, "request");
+    amend(json!({"role": "spy"})).problem(422, "request");
     let journal = served.get("/api/surveys/night-one/journal").expect(200).json();
     assert!(list(&journal).iter().any(|e| e["kind"] == "amend" && e["by"] == "B. Else"));
     served.verified("night-one");
@@ -134,11 +139,18 @@ fn rows_are_joined_split_and_the_journal_takes_it_back() {
         list(&emissions).iter().map(|row| row["id"].as_str().expect("an id")).collect();
     // The scene has two senders; both are heard (that they are is what `detect` is tested for).
     assert!(ids.len() >= 2, "{ids:?}");
-    let joined =
-        served.post("/api/surveys/night-one/joins", &json!({"ids": ids})).expect(200).json();
+    let version = || tag(&served.get("/api/surveys/night-one/ledger"));
+    let (joins, splits) = ("/api/surveys/night-one/joins", "/api/surveys/night-one/splits");
+    let seen = version();
+    served.post(joins, &json!({"ids": ids})).problem(428, "version-needed");
+    let joined = served.seen("POST", joins, Some(&seen), &json!({"ids": ids})).expect(200).json();
     assert_eq!(list(&joined["rows"]).len(), 1, "{joined}");
     assert_eq!(list(&served.ledger("night-one")["emissions"]).len(), 1);
-    served.post("/api/surveys/night-one/joins", &json!({"ids": ids})).problem(422, "refused");
+    // A second tab that saw them apart is told, and given the row as it is now.
+    let told =
+        served.seen("POST", joins, Some(&seen), &json!({"ids": ids})).problem(412, "changed");
+    assert_eq!(told["row"]["id"], joined["rows"][0]["id"]);
+    served.seen("POST", joins, Some(&version()), &json!({"ids": ids})).problem(422, "refused");
     let undo = "/api/surveys/night-one/undo";
     let listed = served.get(undo).expect(200).json();
     assert_eq!(listed[0]["entry"], joined["entries"][0], "{listed}");
@@ -150,9 +162,11 @@ fn rows_are_joined_split_and_the_journal_takes_it_back() {
         |row: &&Value| list(&row["receptions"]).iter().filter(|r| r["heard"] == true).count() == 2;
     let both = list(&emissions).iter().find(heard).expect("a row that both heard");
     let split = json!({"id": both["id"], "captures": ["C2"]});
-    let parted = served.post("/api/surveys/night-one/splits", &split).expect(200).json();
+    let seen = version();
+    let parted = served.seen("POST", splits, Some(&seen), &split).expect(200).json();
     assert_eq!(list(&parted["rows"]).len(), 2, "{parted}");
-    served.post("/api/surveys/night-one/splits", &split).problem(422, "refused");
+    served.seen("POST", splits, Some(&seen), &split).problem(412, "changed");
+    served.seen("POST", splits, Some(&version()), &split).problem(422, "refused");
     let journal = served.get("/api/surveys/night-one/journal").expect(200).json();
     let journal = list(&journal);
     assert_eq!(journal[0]["kind"], "new");
@@ -199,23 +213,6 @@ fn readings_stimuli_remarks_and_movements_are_noted() {
         served.post(notes, &json!({"note": wrong})).problem(422, code);
     }
     served.verified("night-one");
-}
-
-#[test]
-fn photographs_of_a_found_item_are_kept_as_evidence() {
-    let served = Served::folder();
-    served.survey("night-one");
-    let first = tag(&served.get(RECORD).expect(200));
-    let found = json!({"found_items": [{"what": "grey box behind the socket"}]});
-    served.seen("PATCH", RECORD, Some(&first), &found).expect(200);
-    let upload = served.upload("night-one", &[("socket.jpg", b"\xff\xd8\xff\xe0 a picture")]);
-    let path = "/api/surveys/night-one/found-items/F1/photographs";
-    let job = served.post(path, &json!({"upload": upload})).expect(202).json();
-    let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
-    assert_eq!(ended["state"], "done", "{ended}");
-    let record = served.get(RECORD).expect(200).json();
-    assert_eq!(record["found_items"][0]["photographs"][0]["name"], "socket.jpg");
-    assert_eq!(served.verified("night-one")["files"], 1);
 }
 
 #[test]

@@ -5,31 +5,9 @@ use analyse::{BurstRow, RecordingAnalysis};
 use capture::one_line;
 use ledger::{BandwidthIs, Emission, Shape};
 use ledger::{Ledger, LedgerRow, Reception, State};
+pub use ledger::{frequency, place};
 use std::fmt::Write as _;
 use units::Zone;
-
-/// A frequency with a unit that suits it, `433.9200 MHz`.
-pub fn frequency(hz: f64) -> String {
-    let size = hz.abs();
-    if size >= 1e9 {
-        format!("{:.5} GHz", hz / 1e9)
-    } else if size >= 1e6 {
-        format!("{:.4} MHz", hz / 1e6)
-    } else if size >= 1e3 {
-        format!("{:.2} kHz", hz / 1e3)
-    } else {
-        format!("{hz:.0} Hz")
-    }
-}
-
-/// Where an emission is: its frequency, or a log's own word for a band that names none.
-pub fn place(emission: &Emission, label: Option<&str>) -> String {
-    match label {
-        Some(label) => label.to_owned(),
-        None if (emission.low_hz, emission.high_hz) == (0.0, 0.0) => "unknown".to_owned(),
-        None => frequency(emission.centre_hz),
-    }
-}
 
 /// A width with a unit that suits it, `12.5 kHz`; `<` for an upper bound.
 pub fn width(emission: &Emission) -> String {

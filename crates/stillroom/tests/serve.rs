@@ -13,8 +13,15 @@ use support::{arg, done, run};
 
 /// A server of one survey, and its host and port.
 fn serving(case: &Path) -> (Child, String) {
+    serving_with(case, &[], &std::env::var("PATH").unwrap_or_default())
+}
+
+/// The same, with more options and another search path.
+fn serving_with(case: &Path, more: &[&str], path: &str) -> (Child, String) {
     let mut child = Command::new(assert_cmd::cargo::cargo_bin("stillroom"))
         .args(["serve", arg(case), "--port", "0"])
+        .args(more)
+        .env("PATH", path)
         .stdout(Stdio::piped())
         .spawn()
         .expect("it starts");
@@ -77,6 +84,44 @@ fn a_killed_server_leaves_nothing_of_a_file_that_was_arriving() {
     assert_eq!(held(), 1, "as the kill left it");
     done(&["verify", arg(&case)]);
     assert_eq!(std::fs::read_dir(&staging).expect("a folder").count(), 0);
+}
+
+#[test]
+fn the_page_is_opened_when_asked() {
+    use std::os::unix::fs::PermissionsExt;
+    let place = tempfile::tempdir().expect("a folder");
+    let case = place.path().join("night-one");
+    done(&["new", arg(&case), "--by", "T. Ashdown"]);
+    // Stands in for the desktop's own opener.
+    let (opener, told) = (place.path().join("xdg-open"), place.path().join("told"));
+    let script =
+        format!("#!/bin/sh\necho \"$@\" > '{0}.new'; mv '{0}.new' '{0}'\n", told.display());
+    std::fs::write(&opener, script).expect("written");
+    let executable = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(&opener, executable).expect("set");
+    let path = format!("{}:/usr/bin:/bin", place.path().display());
+    for (more, opened) in [(&["--open"][..], true), (&[], false)] {
+        let (mut child, address) = serving_with(&case, more, &path);
+        if opened {
+            let began = std::time::Instant::now();
+            while !told.exists() {
+                assert!(began.elapsed().as_secs() < 20, "nothing was opened");
+                std::thread::sleep(std::time::Duration::from_millis(20));
+            }
+            let asked = std::fs::read_to_string(&told).expect("what was opened");
+            assert_eq!(asked.trim(), format!("http://{address}/"));
+            std::fs::remove_file(&told).expect("removed");
+        }
+        ask(&address, "GET /");
+        kill(Pid::from_raw(child.id().cast_signed()), Signal::SIGINT).expect("sent");
+        child.wait().expect("ended");
+        assert!(!told.exists());
+    }
+    // Without an opener it serves all the same.
+    let (mut child, address) = serving_with(&case, &["--open"], "");
+    assert!(ask(&address, "GET /").starts_with("HTTP/1.1 200"));
+    child.kill().expect("killed");
+    child.wait().expect("ended");
 }
 
 #[test]

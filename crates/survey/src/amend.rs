@@ -39,6 +39,8 @@ pub struct Amend {
     pub set_aside: Option<String>,
     /// Let it count again.
     pub restore: bool,
+    /// Only if nobody corrected it since the survey had this version.
+    pub seen: Option<u64>,
 }
 
 impl Survey {
@@ -66,6 +68,12 @@ impl Survey {
         };
         self.write(by, |pen| {
             let before = capture_of(record::get(pen.db, id)?, id)?;
+            let touched = record::touched(pen.db, Capture::KIND, id)?;
+            if let (Some(seen), Some(touched)) = (amend.seen, touched)
+                && touched > seen
+            {
+                return Err(SurveyError::RecordChanged { seen, part: "captures" });
+            }
             let mut after = before.clone();
             let mut warnings = Vec::new();
             after.role = amend.role.unwrap_or(before.role);

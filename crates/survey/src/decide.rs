@@ -63,13 +63,22 @@ impl Survey {
         })
     }
 
-    /// Puts rows together by hand; every later ledger obeys.
+    /// Puts rows together by hand; every later ledger obeys. With `if_version`, only if none of them
+    /// changed since the ledger had that version.
     ///
     /// # Errors
-    /// If fewer than two different rows are named, or one is not there.
-    pub fn join(&self, ids: &[String], by: &str) -> Result<u64, SurveyError> {
+    /// If fewer than two different rows are named, one is not there, or one changed.
+    pub fn join(
+        &self,
+        ids: &[String],
+        if_version: Option<u64>,
+        by: &str,
+    ) -> Result<u64, SurveyError> {
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
+            if let Some(seen) = if_version {
+                self.check_unchanged(pen, &outcome, ids, seen)?;
+            }
             let mut rows: Vec<(String, Seen)> = Vec::new();
             for id in ids {
                 let row = row_of(&outcome, id)?;
@@ -89,18 +98,24 @@ impl Survey {
     }
 
     /// Takes the receptions of some captures out of a row. Gives the entry's number and the id of
-    /// the row that they are since.
+    /// the row that they are since. With `if_version`, only if it did not change since the ledger had
+    /// that version.
     ///
     /// # Errors
-    /// If the row or a capture is not there, a capture did not hear it, or nothing would stay.
+    /// If the row or a capture is not there, a capture did not hear it, nothing would stay, or it
+    /// changed.
     pub fn split(
         &self,
         id: &str,
         captures: &[String],
+        if_version: Option<u64>,
         by: &str,
     ) -> Result<(u64, String), SurveyError> {
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
+            if let Some(seen) = if_version {
+                self.check_unchanged(pen, &outcome, &[id.to_owned()], seen)?;
+            }
             let row = row_of(&outcome, id)?;
             let mut heard: Vec<&str> =
                 row.receptions.iter().filter(|r| r.heard).map(|r| r.capture.as_str()).collect();

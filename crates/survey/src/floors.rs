@@ -130,7 +130,7 @@ enum BurstsError {
 }
 
 /// What the record says of a file, as the readers take it.
-fn options(path: &Path, overrides: &Overrides) -> Result<OpenOptions, SurveyError> {
+pub(crate) fn options(path: &Path, overrides: &Overrides) -> Result<OpenOptions, SurveyError> {
     let refused = |why: String, remedy: &str| {
         SurveyError::refused(format!("{}: {why}", path.display()), remedy)
     };
@@ -163,7 +163,7 @@ fn options(path: &Path, overrides: &Overrides) -> Result<OpenOptions, SurveyErro
     })
 }
 
-fn from_capture(error: CaptureError) -> SurveyError {
+pub(crate) fn from_capture(error: CaptureError) -> SurveyError {
     let fault = if error.is_disk() { RecordingFault::Disk } else { RecordingFault::Input };
     SurveyError::Recording { cause: Box::new(error), fault }
 }

@@ -5,7 +5,9 @@ use crate::SurveyError;
 use crate::pen::Pen;
 use crate::record;
 use crate::survey::Survey;
-use crate::things::{Capture, Chain, Condition, Movement, Reading, Remark, RoomState, Stimulus};
+use crate::things::{
+    Capture, Chain, Condition, Movement, Photograph, Reading, Remark, RoomState, Stimulus,
+};
 use rusqlite::Connection;
 use std::collections::BTreeMap;
 use units::{Position, Reason, Zone};
@@ -162,6 +164,9 @@ pub(crate) fn check(db: &Connection) -> Result<(), SurveyError> {
     }
     for thing in record::all::<Reading>(db)? {
         need(&format!("reading {}", thing.id), Some(&thing.position))?;
+    }
+    for thing in record::all::<Photograph>(db)? {
+        need(&format!("photograph {}", thing.id), thing.position.as_deref())?;
     }
     for thing in record::all::<Stimulus>(db)? {
         need(&format!("stimulus {}", thing.id), thing.position.as_deref())?;

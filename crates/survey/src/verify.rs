@@ -7,7 +7,7 @@ use crate::fault::{Fault, Verification};
 use crate::journal::{self, Change, Entry, NOTHING};
 use crate::strays::strays;
 use crate::survey::Survey;
-use crate::things::{Capture, Derivation, FoundItem};
+use crate::things::{Capture, Derivation, Floor, FoundItem, Photograph};
 use crate::{Progress, SurveyError, database, record};
 use capture::one_line;
 use ledger::FileInfo;
@@ -99,6 +99,18 @@ fn evidence_of(db: &Connection) -> Result<BTreeMap<String, (FileInfo, String)>, 
         let Ok(item) = serde_json::from_value::<FoundItem>(value) else { continue };
         for file in item.photographs {
             files.entry(file.sha256.clone()).or_insert((file, format!("found item {id}")));
+        }
+    }
+    for (id, value) in record::values(db, "photograph")? {
+        let Ok(photograph) = serde_json::from_value::<Photograph>(value) else { continue };
+        if let Some(file) = photograph.file {
+            files.entry(file.sha256.clone()).or_insert((file, format!("photograph {id}")));
+        }
+    }
+    for (id, value) in record::values(db, "floor")? {
+        let Ok(floor) = serde_json::from_value::<Floor>(value) else { continue };
+        if let Some(file) = floor.image {
+            files.entry(file.sha256.clone()).or_insert((file, format!("plan of floor {id}")));
         }
     }
     Ok(files)

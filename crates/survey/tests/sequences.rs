@@ -389,7 +389,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             let (Some(a), Some(b)) = (random.of(&rows), random.of(&rows)) else { return };
             if a.0.id != b.0.id {
                 println!("join {} {}", a.0.id, b.0.id);
-                survey.join(&[a.0.id.clone(), b.0.id.clone()], "").expect("joined");
+                survey.join(&[a.0.id.clone(), b.0.id.clone()], None, "").expect("joined");
                 model.joined(&[a.1.clone(), b.1.clone()]);
             }
         }
@@ -404,7 +404,7 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             let gone = captures[random.below(captures.len())].clone();
             let (leave, stay) = of.iter().cloned().partition(|a| a.0 == gone);
             println!("split {} {gone}", row.id);
-            survey.split(&row.id, &[gone], "").expect("split");
+            survey.split(&row.id, &[gone], None, "").expect("split");
             model.split(&leave, &stay);
         }
     }

@@ -75,6 +75,32 @@ pub fn propose(path: &Path, options: &OpenOptions) -> Result<Option<Proposal>, C
     }
 }
 
+/// How a table begins, as it stands there, and what it seems to be.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TableHead {
+    /// Its first rows, titles and header among them, each as its fields.
+    pub rows: Vec<Vec<String>>,
+    /// What it seems to be; `None` where nothing tells what the columns are.
+    pub proposal: Option<Proposal>,
+    /// Whether the proposal leaves nothing for a person to confirm.
+    pub is_certain: bool,
+}
+
+/// How a table begins; `None` if the file is none.
+///
+/// # Errors
+/// If it cannot be read.
+pub fn head(path: &Path) -> Result<Option<TableHead>, CaptureError> {
+    if !crate::open::is_table(path)? {
+        return Ok(None);
+    }
+    let source: Arc<dyn ByteSource> = Arc::new(FileSource::open(path)?);
+    let (layout, beginning) = look(&source, path)?;
+    let proposal = propose::propose(&beginning, layout);
+    let is_certain = proposal.as_ref().is_some_and(is_as_it_is);
+    Ok(Some(TableHead { rows: beginning.rows, proposal, is_certain }))
+}
+
 /// Opens a table.
 ///
 /// # Errors

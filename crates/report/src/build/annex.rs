@@ -84,7 +84,10 @@ fn evidence(view: &View<'_>) -> Section {
     let record = &view.facts.record;
     let captures = view.facts.captures.iter().map(|capture| (&capture.id, &capture.files));
     let items = record.found_items.iter().map(|item| (&item.id, &item.photographs));
-    for (of, files) in captures.chain(items) {
+    let photographs = record.photographs.iter().map(|one| (&one.id, one.file.as_slice()));
+    let plans = record.floors.iter().map(|floor| (&floor.id, floor.image.as_slice()));
+    let all = captures.chain(items).map(|(of, files)| (of, &files[..]));
+    for (of, files) in all.chain(photographs).chain(plans) {
         for file in files {
             rows.push(vec![
                 of.clone(),

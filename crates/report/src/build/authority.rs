@@ -4,7 +4,6 @@ use super::view::View;
 use crate::model::{Block, Nature, fact};
 use crate::words::{counted, listed};
 use survey::Authority;
-use units::Utc;
 
 /// Measurements named; the rest are counted.
 const NAMED: usize = 12;
@@ -125,31 +124,16 @@ fn values(view: &View<'_>, authority: &Authority) -> Block {
     )
 }
 
-/// Ids of measurements that lie, in part at least, in no authorised time. One bound that is not
-/// stated is no bound.
+/// Ids of measurements that lie, in part at least, in no authorised time.
 fn outside_time(view: &View<'_>) -> Vec<String> {
-    let within = |from: Utc, until: Utc| {
-        view.facts.record.authority.iter().any(|authority| {
-            authority.from.is_none_or(|start| start <= from)
-                && authority.to.is_none_or(|end| until <= end)
-        })
-    };
-    view.counting()
-        .filter_map(|capture| Some((capture, capture.start?, capture.stop?)))
-        .filter(|(_, from, until)| !within(*from, *until))
-        .map(|(capture, from, until)| format!("{} ({})", capture.id, view.when.span(from, until)))
-        .collect()
+    let beyond = survey::outside_time(&view.facts.record.authority, &view.facts.ledger.captures);
+    let told = beyond
+        .iter()
+        .map(|one| format!("{} ({})", one.capture, view.when.span(one.from, one.until)));
+    told.collect()
 }
 
 /// Places inside that were measured and that no authority names; none where one names no rooms.
 fn outside_rooms(view: &View<'_>) -> Vec<String> {
-    let authorities = &view.facts.record.authority;
-    if authorities.iter().any(|authority| authority.rooms.is_empty()) {
-        return Vec::new();
-    }
-    let named = |room: &String| {
-        let mut rooms = authorities.iter().flat_map(|authority| &authority.rooms);
-        rooms.any(|other| other.trim().to_lowercase() == room.trim().to_lowercase())
-    };
-    view.rooms_heard().into_iter().filter(|room| !named(room)).collect()
+    survey::outside_rooms(&view.facts.record.authority, &view.covered)
 }

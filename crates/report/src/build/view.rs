@@ -1,9 +1,9 @@
 //! The facts, with the look-ups that every part needs.
 
-use super::cover::{self, Covered};
 use crate::facts::{Facts, FactsError};
 use crate::zoned::Zoned;
 use ledger::{CaptureInfo, LedgerRow, Reception, Role, State};
+use survey::Covered;
 use units::{Position, Utc, Zone};
 
 pub(super) struct View<'a> {
@@ -16,7 +16,8 @@ pub(super) struct View<'a> {
 impl<'a> View<'a> {
     pub(super) fn of(facts: &'a Facts) -> Result<View<'a>, FactsError> {
         let when = Zoned::of(&facts.record.survey.time_zone)?;
-        Ok(View { facts, when, covered: cover::covered(facts) })
+        let covered = survey::covered(&facts.ledger, &facts.captures, &facts.stays);
+        Ok(View { facts, when, covered })
     }
 
     pub(super) fn position(&self, id: &str) -> Option<&'a Position> {
@@ -71,29 +72,11 @@ impl<'a> View<'a> {
 
     /// Names of the places inside that were listened to.
     pub(super) fn rooms_heard(&self) -> Vec<String> {
-        let mut rooms = Vec::new();
-        for covered in self.covered.iter().filter(|covered| covered.inside) {
-            if !rooms.contains(&covered.place) {
-                rooms.push(covered.place.clone());
-            }
-        }
-        rooms
+        survey::rooms_heard(&self.covered)
     }
 
     /// Rooms of the record, and of the authority, in which nothing was measured.
     pub(super) fn rooms_not_heard(&self) -> Vec<String> {
-        let heard = self.covered.iter().map(|covered| covered.place.trim().to_lowercase());
-        let heard: Vec<String> = heard.collect();
-        let record = &self.facts.record;
-        let named = record.rooms.iter().map(|room| &room.name);
-        let named = named.chain(record.authority.iter().flat_map(|authority| &authority.rooms));
-        let mut rooms: Vec<String> = Vec::new();
-        for name in named {
-            let known = |other: &String| other.trim().eq_ignore_ascii_case(name.trim());
-            if !heard.contains(&name.trim().to_lowercase()) && !rooms.iter().any(known) {
-                rooms.push(name.clone());
-            }
-        }
-        rooms
+        survey::rooms_not_heard(&self.covered, &self.facts.record)
     }
 }

@@ -1,12 +1,14 @@
 //! Captures: what was recorded, and what is said of it.
 
 use super::App;
-use crate::call::{By, In, InWith, off, time};
+use crate::call::{By, In, InWith, off, seen, tag, time};
 use crate::contract;
 use crate::problem::Problem;
 use crate::surveys::Open;
+use crate::wording::reasons;
 use axum::Json;
 use axum::extract::{Path, Query, State};
+use axum::http::{HeaderMap, HeaderValue, header};
 use ledger::Role;
 use serde::{Deserialize, Serialize};
 use survey::{Capture, Overrides, Survey, SurveyError};
@@ -106,39 +108,51 @@ pub(crate) struct Amended {
     warnings: Vec<Reason>,
 }
 
+type Tagged<T> = Result<([(header::HeaderName, HeaderValue); 1], Json<T>), Problem>;
+
 /// All captures, in the order in which they came in.
 #[utoipa::path(get, path = "/api/surveys/{survey}/captures", tag = "captures", params(In),
-    responses((status = 200, description = "The captures.", body = Vec<contract::Capture>)))]
-pub(crate) async fn list(
-    State(app): State<App>,
-    Path(of): Path<In>,
-) -> Result<Json<Vec<Capture>>, Problem> {
+    responses((status = 200, description = "The captures; the survey's version is the ETag.",
+        body = Vec<contract::Capture>, headers(("etag" = String, description = "Version.")))))]
+pub(crate) async fn list(State(app): State<App>, Path(of): Path<In>) -> Tagged<Vec<Capture>> {
     let open = app.open(&of).await?;
-    off(move || Ok(Json(open.survey.captures()?))).await
+    off(move || {
+        let version = tag(open.survey.version()?);
+        let all = open.survey.captures()?.into_iter().map(told).collect();
+        Ok(([(header::ETAG, version)], Json(all)))
+    })
+    .await
 }
 
 /// One capture.
 #[utoipa::path(get, path = "/api/surveys/{survey}/captures/{id}", tag = "captures", params(InWith),
-    responses((status = 200, description = "The capture.", body = contract::Capture)))]
-pub(crate) async fn show(
-    State(app): State<App>,
-    Path(of): Path<InWith>,
-) -> Result<Json<Capture>, Problem> {
+    responses((status = 200, description = "The capture; the survey's version is the ETag.",
+        body = contract::Capture, headers(("etag" = String, description = "Version.")))))]
+pub(crate) async fn show(State(app): State<App>, Path(of): Path<InWith>) -> Tagged<Capture> {
     let open = app.surveys.get(&of.survey).await?;
-    off(move || Ok(Json(capture(&open, &of.id)?))).await
+    off(move || {
+        let version = tag(open.survey.version()?);
+        Ok(([(header::ETAG, version)], Json(told(capture(&open, &of.id)?))))
+    })
+    .await
 }
 
 /// Corrects a capture, sets it aside or lets it count again.
+///
+/// Needs the version that was seen as If-Match, and is refused if somebody corrected this capture since.
 #[utoipa::path(patch, path = "/api/surveys/{survey}/captures/{id}", tag = "captures",
-    params(InWith, By), request_body = Amend,
-    responses((status = 200, description = "Corrected.", body = Amended)))]
+    params(InWith, By, ("if-match" = String, Header, description = "Version that was seen.")),
+    request_body = Amend,
+    responses((status = 200, description = "Corrected.", body = Amended,
+        headers(("etag" = String, description = "Version.")))))]
 pub(crate) async fn amend(
     State(app): State<App>,
     Path(of): Path<InWith>,
     Query(who): Query<By>,
+    headers: HeaderMap,
     Json(said): Json<Amend>,
-) -> Result<Json<Amended>, Problem> {
-    let open = app.surveys.get(&of.survey).await?;
+) -> Tagged<Amended> {
+    let (open, seen) = (app.surveys.get(&of.survey).await?, seen(&headers)?);
     off(move || {
         let survey = &open.survey;
         let id = capture(&open, &of.id)?.id;
@@ -157,12 +171,20 @@ pub(crate) async fn amend(
             clock_s: said.clock_s,
             set_aside: said.set_aside,
             restore: said.restore,
+            seen: Some(seen),
         };
-        let warnings = survey.amend(&id, &amend, &who.by)?;
+        let warnings = reasons(survey.amend(&id, &amend, &who.by)?);
         open.analyse()?;
-        Ok(Json(Amended { capture: survey.capture(&id)?, warnings }))
+        let version = tag(survey.version()?);
+        let amended = Amended { capture: told(survey.capture(&id)?), warnings };
+        Ok(([(header::ETAG, version)], Json(amended)))
     })
     .await
+}
+
+/// A capture as a page is told of it.
+fn told(capture: Capture) -> Capture {
+    Capture { warnings: reasons(capture.warnings), ..capture }
 }
 
 /// The capture of this id.

@@ -15,7 +15,7 @@ use utoipa::ToSchema;
 /// A decision on rows.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Decision {
+pub(crate) struct Decide {
     /// The rows: all or none.
     ids: Vec<String>,
     /// State.
@@ -66,7 +66,7 @@ type Answer = Result<([(header::HeaderName, HeaderValue); 1], Json<Written>), Pr
 /// the problem's `row` is that row as it is now.
 #[utoipa::path(post, path = "/api/surveys/{survey}/decisions", tag = "ledger",
     params(In, By, ("if-match" = String, Header, description = "Version of the ledger that was seen.")),
-    request_body = Decision,
+    request_body = Decide,
     responses((status = 200, description = "Decided.", body = Written,
         headers(("etag" = String, description = "Version.")))))]
 pub(crate) async fn decide(
@@ -74,11 +74,11 @@ pub(crate) async fn decide(
     Path(of): Path<In>,
     Query(who): Query<By>,
     headers: HeaderMap,
-    Json(said): Json<Decision>,
+    Json(said): Json<Decide>,
 ) -> Answer {
     let (open, seen) = (app.open(&of).await?, seen(&headers)?);
     off(move || {
-        let Decision { ids, state, ground, reason } = said;
+        let Decide { ids, state, ground, reason } = said;
         let verdict = Verdict { state, ground, reason };
         let entries = open.survey.decide(&ids, &verdict, Some(seen), &who.by)?;
         written(entries, rows(&open, &ids)?)
@@ -87,7 +87,10 @@ pub(crate) async fn decide(
 }
 
 /// Puts rows together by hand; every later ledger obeys.
-#[utoipa::path(post, path = "/api/surveys/{survey}/joins", tag = "ledger", params(In, By),
+///
+/// Needs the ledger's version as If-Match, as a decision does.
+#[utoipa::path(post, path = "/api/surveys/{survey}/joins", tag = "ledger",
+    params(In, By, ("if-match" = String, Header, description = "Version of the ledger that was seen.")),
     request_body = Join,
     responses((status = 200, description = "Joined.", body = Written,
         headers(("etag" = String, description = "Version.")))))]
@@ -95,18 +98,22 @@ pub(crate) async fn join(
     State(app): State<App>,
     Path(of): Path<In>,
     Query(who): Query<By>,
+    headers: HeaderMap,
     Json(said): Json<Join>,
 ) -> Answer {
-    let open = app.open(&of).await?;
+    let (open, seen) = (app.open(&of).await?, seen(&headers)?);
     off(move || {
-        let entry = open.survey.join(&said.ids, &who.by)?;
+        let entry = open.survey.join(&said.ids, Some(seen), &who.by)?;
         written(vec![entry], rows(&open, &said.ids)?)
     })
     .await
 }
 
 /// Takes the receptions of some captures out of a row by hand.
-#[utoipa::path(post, path = "/api/surveys/{survey}/splits", tag = "ledger", params(In, By),
+///
+/// Needs the ledger's version as If-Match, as a decision does.
+#[utoipa::path(post, path = "/api/surveys/{survey}/splits", tag = "ledger",
+    params(In, By, ("if-match" = String, Header, description = "Version of the ledger that was seen.")),
     request_body = Split,
     responses((status = 200, description = "Split; `rows` has both.", body = Written,
         headers(("etag" = String, description = "Version.")))))]
@@ -114,11 +121,13 @@ pub(crate) async fn split(
     State(app): State<App>,
     Path(of): Path<In>,
     Query(who): Query<By>,
+    headers: HeaderMap,
     Json(said): Json<Split>,
 ) -> Answer {
-    let open = app.open(&of).await?;
+    let (open, seen) = (app.open(&of).await?, seen(&headers)?);
     off(move || {
-        let (entry, new_id) = open.survey.split(&said.id, &said.captures, &who.by)?;
+        let captures = &said.captures;
+        let (entry, new_id) = open.survey.split(&said.id, captures, Some(seen), &who.by)?;
         written(vec![entry], rows(&open, &[said.id, new_id])?)
     })
     .await

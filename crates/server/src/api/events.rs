@@ -12,14 +12,18 @@ use futures_util::stream::unfold;
 use serde::Serialize;
 use std::convert::Infallible;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::sync::watch;
 use tokio::task::{JoinHandle, spawn_blocking};
 use tokio::time::{Interval, MissedTickBehavior, interval};
 use utoipa::ToSchema;
 
-/// How often it is looked whether something happened.
+/// How often it is looked whether something happened here.
 const LOOKED_EVERY: Duration = Duration::from_millis(200);
+/// How often at most the journal is looked at, which others may have written.
+const JOURNAL_EVERY: Duration = Duration::from_secs(1);
+/// After so long a silence a comment is sent, so that nobody takes the stream for broken.
+const SILENT: Duration = Duration::from_secs(15);
 
 /// The survey's version: number of the journal's last entry.
 #[derive(Debug, Serialize, ToSchema)]
@@ -34,6 +38,7 @@ struct Watched {
     ends: watch::Receiver<bool>,
     ticks: Interval,
     version: Option<u64>,
+    looked: Option<Instant>,
     looking: Option<JoinHandle<Option<u64>>>,
 }
 
@@ -53,9 +58,10 @@ pub(crate) async fn events(
     jobs.mark_changed();
     let mut ticks = interval(LOOKED_EVERY);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let watched =
-        Watched { open, jobs, ends: app.ends.clone(), ticks, version: None, looking: None };
-    Ok(Sse::new(unfold(watched, next)).keep_alive(KeepAlive::default()))
+    let ends = app.ends.clone();
+    let watched = Watched { open, jobs, ends, ticks, version: None, looked: None, looking: None };
+    let alive = KeepAlive::new().interval(SILENT);
+    Ok(Sse::new(unfold(watched, next)).keep_alive(alive))
 }
 
 async fn next(mut watched: Watched) -> Option<(Result<Event, Infallible>, Watched)> {
@@ -85,9 +91,14 @@ async fn next(mut watched: Watched) -> Option<(Result<Event, Infallible>, Watche
 impl Watched {
     /// The version, if it is another than was told. Nobody waits while another program writes.
     async fn version(&mut self) -> Option<u64> {
+        if self.looking.is_none() && self.looked.is_some_and(|at| at.elapsed() < JOURNAL_EVERY) {
+            return None;
+        }
         let open = self.open.clone();
-        let looking =
-            self.looking.get_or_insert_with(|| spawn_blocking(move || open.survey.version().ok()));
+        let looking = self.looking.get_or_insert_with(|| {
+            self.looked = Some(Instant::now());
+            spawn_blocking(move || open.survey.version().ok())
+        });
         if !looking.is_finished() {
             return None;
         }

@@ -1,20 +1,20 @@
-//! Bringing files of an upload in: as captures, or as photographs of a found item.
+//! Bringing files of an upload in as captures.
 
 use super::App;
 use super::captures::Over;
-use crate::call::{By, In, InWith, off, time};
+use crate::call::{By, In, off, time};
 use crate::contract;
 use crate::jobs::{Imported, Job, Kind, Working};
 use crate::problem::Problem;
 use crate::surveys::Open;
 use crate::uploads::Upload;
+use crate::wording::reasons;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
 use ledger::Role;
 use serde::Deserialize;
 use std::path::PathBuf;
-use std::sync::Arc;
 use survey::AddOptions;
 use units::{Band, Zone};
 use utoipa::ToSchema;
@@ -57,16 +57,6 @@ pub(crate) struct Import {
     /// The same recording may count at another position too.
     #[serde(default)]
     again: bool,
-}
-
-/// Which files are photographs.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Photographs {
-    /// The upload.
-    upload: String,
-    /// Which of its files; all without.
-    files: Option<Vec<String>>,
 }
 
 /// Starts to bring captures in.
@@ -132,44 +122,15 @@ fn store(
                 capture: one.capture,
                 file: one.file.file_name().unwrap_or_default().to_string_lossy().into_owned(),
                 already: one.already,
-                warnings: one.warnings,
+                warnings: reasons(one.warnings),
             })
             .collect();
     });
     Ok(())
 }
 
-/// Starts to bring photographs of a found item in, kept as evidence unchanged.
-#[utoipa::path(post, path = "/api/surveys/{survey}/found-items/{id}/photographs", tag = "record",
-    params(InWith, By), request_body = Photographs,
-    responses((status = 202, description = "Under way.", body = Job)))]
-pub(crate) async fn photographs(
-    State(app): State<App>,
-    Path(of): Path<InWith>,
-    Query(who): Query<By>,
-    Json(said): Json<Photographs>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
-    let open = app.surveys.get(&of.survey).await?;
-    off(move || {
-        let upload = open.uploads.get(&said.upload)?.take()?;
-        let files = files(&upload, said.files.as_deref())?;
-        let own: Arc<Open> = open.clone();
-        let job = open.jobs.start(Kind::Photographs, move |job| {
-            let path = format!("{}/", upload.path().display());
-            let kept = own.survey.photograph(&of.id, &files, &who.by, job);
-            kept.map_err(|error| Problem::from(error).without(&path))?;
-            drop(upload);
-            // Somebody may have discarded it meanwhile.
-            let _ = own.uploads.discard(&said.upload);
-            Ok(())
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
-    })
-    .await
-}
-
 /// Paths of the files of an upload that are meant.
-fn files(upload: &Upload, named: Option<&[String]>) -> Result<Vec<PathBuf>, Problem> {
+pub(super) fn files(upload: &Upload, named: Option<&[String]>) -> Result<Vec<PathBuf>, Problem> {
     let whole = upload.files();
     let mut files = Vec::new();
     match named {

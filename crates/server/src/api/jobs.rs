@@ -1,11 +1,11 @@
 //! Long work: how it stands, cancelling it; checking evidence and journal.
 
 use super::App;
-use crate::call::{In, InWith, off};
+use crate::call::{By, In, InWith, off};
 use crate::jobs::{Job, Kind, Verification};
 use crate::problem::Problem;
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
 
 /// All jobs that are under way or ended of late, oldest first.
@@ -76,6 +76,32 @@ pub(crate) async fn verify(
                 }
             };
             job.tell(|told| told.verification = Some(found));
+            Ok(())
+        })?;
+        Ok((StatusCode::ACCEPTED, Json(job)))
+    })
+    .await
+}
+
+/// Starts to analyse again what another version of the program analysed, what failed, and what was
+/// altered since; the job's `reanalysed` tells which rows appeared, are gone or changed.
+#[utoipa::path(post, path = "/api/surveys/{survey}/reanalysis", tag = "jobs", params(In, By),
+    responses((status = 202, description = "Under way.", body = Job)))]
+pub(crate) async fn reanalyse(
+    State(app): State<App>,
+    Path(of): Path<In>,
+    Query(who): Query<By>,
+) -> Result<(StatusCode, Json<Job>), Problem> {
+    let open = app.open(&of).await?;
+    off(move || {
+        if open.jobs.is_running(Kind::Reanalysis) {
+            let remedy = "Wait for its end; the list of jobs tells how far it is.";
+            return Err(Problem::conflict("it is being analysed again already", remedy));
+        }
+        let own = open.clone();
+        let job = open.jobs.start(Kind::Reanalysis, move |job| {
+            let changes = own.survey.reanalyse(&who.by, job)?;
+            job.tell(|told| told.reanalysed = Some(changes.into()));
             Ok(())
         })?;
         Ok((StatusCode::ACCEPTED, Json(job)))

@@ -5,6 +5,7 @@ use crate::call::{In, InWith, off, tag};
 use crate::contract;
 use crate::problem::Problem;
 use crate::surveys::Open;
+use crate::wording::reasons;
 use ::ledger::{Ledger, LedgerRow};
 use axum::Json;
 use axum::extract::{Path, State};
@@ -40,7 +41,7 @@ pub(crate) async fn show(
         let waiting = open.survey.waiting()? as u64;
         let outcome = open.survey.ledger_now()?;
         let version = tag(outcome.ledger.version);
-        let (ledger, warnings) = (outcome.ledger, outcome.warnings);
+        let (ledger, warnings) = (outcome.ledger, reasons(outcome.warnings));
         Ok(([(header::ETAG, version)], Json(Standing { ledger, warnings, waiting })))
     })
     .await

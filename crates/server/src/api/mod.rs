@@ -8,8 +8,12 @@ mod jobs;
 mod journal;
 mod ledger;
 mod notes;
+mod overview;
+mod pictures;
+mod previews;
 mod record;
 mod surveys;
+mod times;
 mod uploads;
 
 use crate::call::In;
@@ -57,20 +61,29 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).build())
         .routes(routes!(surveys::list, surveys::start))
         .routes(routes!(surveys::head))
+        .routes(routes!(overview::overview))
+        .routes(routes!(overview::coverage))
         .routes(routes!(record::show, record::apply))
         .routes(routes!(captures::list))
         .routes(routes!(captures::show, captures::amend))
         .routes(routes!(uploads::list, uploads::begin))
         .routes(routes!(uploads::show, uploads::discard))
         .routes(routes!(uploads::receive))
+        .routes(routes!(previews::preview))
         .routes(routes!(imports::import))
-        .routes(routes!(imports::photographs))
+        .routes(routes!(pictures::of_item))
+        .routes(routes!(pictures::of_place))
+        .routes(routes!(pictures::plan))
+        .routes(routes!(pictures::show))
         .routes(routes!(jobs::list))
         .routes(routes!(jobs::show, jobs::cancel))
         .routes(routes!(jobs::verify))
+        .routes(routes!(jobs::reanalyse))
         .routes(routes!(events::events))
         .routes(routes!(ledger::show))
         .routes(routes!(ledger::row))
+        .routes(routes!(times::on_times))
+        .routes(routes!(times::bursts))
         .routes(routes!(decisions::decide))
         .routes(routes!(decisions::join))
         .routes(routes!(decisions::split))

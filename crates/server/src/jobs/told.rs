@@ -13,10 +13,12 @@ pub(crate) enum Kind {
     Import,
     /// What waits is analysed.
     Analysis,
-    /// Photographs of a found item are brought in.
+    /// Photographs or the image of a plan are brought in.
     Photographs,
     /// Evidence and journal are checked.
     Verification,
+    /// Everything is analysed again by this version of the program.
+    Reanalysis,
 }
 
 /// How a job stands.
@@ -66,6 +68,75 @@ pub(crate) struct Verification {
     pub(crate) journal_head: String,
 }
 
+/// What analysing again changed.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct Reanalysed {
+    /// Captures and parts that were analysed again.
+    pub(crate) derived: u64,
+    /// Captures and parts that there are.
+    pub(crate) of: u64,
+    /// Rows that were not there before.
+    pub(crate) appeared: Vec<RowTold>,
+    /// Rows that are not there any more, as they were.
+    pub(crate) gone: Vec<RowTold>,
+    /// Rows that say something else of themselves.
+    pub(crate) changed: Vec<RowChanged>,
+    /// What to tell of what was found altered.
+    #[schema(value_type = Vec<contract::Reason>)]
+    pub(crate) warnings: Vec<units::Reason>,
+}
+
+/// A row in short; the ledger has the whole.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct RowTold {
+    /// Its id.
+    pub(crate) id: String,
+    /// Where in frequency, in words.
+    pub(crate) place: String,
+    /// Its bandwidth, hertz.
+    pub(crate) bandwidth_hz: Option<f64>,
+    /// Id of its technology, where it could be told.
+    pub(crate) technology: Option<String>,
+}
+
+/// A row before and after.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct RowChanged {
+    /// As it was.
+    pub(crate) was: RowTold,
+    /// As it is.
+    pub(crate) is: RowTold,
+}
+
+impl From<&ledger::LedgerRow> for RowTold {
+    fn from(row: &ledger::LedgerRow) -> Self {
+        let technology = row.emission.technology.as_ref().map(|t| t.label.clone());
+        RowTold {
+            id: row.id.clone(),
+            place: ledger::place(&row.emission, row.label.as_deref()),
+            bandwidth_hz: row.emission.bandwidth_hz,
+            technology: technology.filter(|label| label != "unknown"),
+        }
+    }
+}
+
+impl From<survey::Changes> for Reanalysed {
+    fn from(changes: survey::Changes) -> Self {
+        let told = |rows: &[ledger::LedgerRow]| rows.iter().map(RowTold::from).collect();
+        let changed = changes.changed.iter();
+        Reanalysed {
+            derived: changes.derived,
+            of: changes.of,
+            appeared: told(&changes.appeared),
+            gone: told(&changes.gone),
+            changed: changed
+                .map(|(was, is)| RowChanged { was: was.into(), is: is.into() })
+                .collect(),
+            warnings: changes.warnings,
+        }
+    }
+}
+
 /// One job, as pages see it.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct Job {
@@ -83,8 +154,13 @@ pub(crate) struct Job {
     pub(crate) of: u64,
     /// Captures that are acknowledged.
     pub(crate) imported: Vec<Imported>,
+    /// Pictures that are acknowledged.
+    #[schema(value_type = Vec<contract::FileInfo>)]
+    pub(crate) pictures: Vec<ledger::FileInfo>,
     /// What a verification found.
     pub(crate) verification: Option<Verification>,
+    /// What analysing again changed.
+    pub(crate) reanalysed: Option<Reanalysed>,
     /// Why it failed.
     pub(crate) problem: Option<Problem>,
 }

@@ -144,7 +144,9 @@ pub enum Command {
     #[command(after_help = REPORT)]
     Report(Report),
     /// Serve the page to a browser on this machine.
-    #[command(after_help = "Examples:\n  stillroom serve night-one\n  stillroom serve --port 8080")]
+    #[command(
+        after_help = "Examples:\n  stillroom serve night-one --open\n  stillroom serve --port 8080"
+    )]
     Serve(Serve),
     /// Check every evidence file and the journal.
     #[command(after_help = "Example:\n  stillroom verify night-one")]

@@ -10,6 +10,9 @@ pub struct Demo {
     /// Folder for the demonstration [default: stillroom-demo in the temporary folder, made anew].
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Do not serve the page afterwards; without this it is, where the output is a terminal.
+    #[arg(long)]
+    pub no_serve: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub json: Json,
@@ -150,6 +153,9 @@ pub struct Serve {
     /// The surveys' folder [default: stillroom in your home folder].
     #[arg(long, env = "STILLROOM_SURVEYS", value_name = "DIR", conflicts_with = "dir")]
     pub surveys: Option<PathBuf>,
+    /// Open the page in a browser.
+    #[arg(long)]
+    pub open: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub json: Json,

@@ -2,10 +2,13 @@
 //! the same calls as any others: new, describe --apply, add, note. Nothing is scripted: what the
 //! ledger shows was found in the samples and in the log.
 
+use super::serve;
 use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
 use crate::simulated::{self, Wanted};
 use crate::{args, next, say, scene, table, wrap};
+use server::Where;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// The invented place.
@@ -19,7 +22,7 @@ const BY: &str = "demonstration";
 const RECORDINGS: &str = "recordings";
 const SURVEY: &str = "survey";
 
-/// Makes the recordings, then the survey, then prints its ledger.
+/// Makes the recordings, then the survey, then prints its ledger and, on a terminal, serves its page.
 pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
     let folder = folder(args.out.as_deref())?;
     let place = scene::parse(SCENE)?;
@@ -40,7 +43,11 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
         wrap::path(&dir),
         wrap::path(&recordings),
     ))?;
-    Ok(Outcome::Done)
+    drop(survey);
+    if args.no_serve || !std::io::stdout().is_terminal() {
+        return Ok(Outcome::Done);
+    }
+    serve::until_interrupted(Where::Survey(dir), None, true, false)
 }
 
 /// The folder to work in. The default one is made anew; a folder that somebody named is not.

@@ -12,7 +12,7 @@ pub fn run(args: &args::Emissions) -> anyhow::Result<Outcome> {
     let outcome = survey.ledger(&bar)?;
     drop(bar);
     let mut ledger = outcome.ledger;
-    let balanced = next::balances(&ledger);
+    let balanced = ledger::balances(&ledger);
     say::warnings(&outcome.warnings);
     if args.survey.json.json {
         ledger.emissions.truncate(args.first.unwrap_or(usize::MAX));

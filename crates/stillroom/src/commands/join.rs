@@ -16,7 +16,7 @@ struct Joined<'a> {
 /// Joins, and says under which id the row goes on.
 pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
-    survey.join(&args.ids, &by)?;
+    survey.join(&args.ids, None, &by)?;
     let outcome = survey.ledger(&Bar::new())?;
     say::warnings(&outcome.warnings);
     let is = |row: &&ledger::LedgerRow| {

@@ -15,7 +15,7 @@ struct Parted<'a> {
 /// Splits, and says which row the receptions are since.
 pub fn run(args: &args::Split) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
-    let (_, new_id) = survey.split(&args.id, &args.captures, &by)?;
+    let (_, new_id) = survey.split(&args.id, &args.captures, None, &by)?;
     if args.survey.json.json {
         say::json(&Parted { schema: "stillroom.split/1", id: &args.id, new_id })?;
         return Ok(Outcome::Done);

@@ -44,7 +44,11 @@ pub(super) const PARTS: &[Part] = &[
         "who, right, rooms = [], from, to, listening = false, listening_terms, document",
     ),
     part::<things::Premises>("premises", "", "name, kind, outer_wall, notes"),
-    part::<things::Floor>("floors", "L", "name, level, height_m"),
+    part::<things::Floor>(
+        "floors",
+        "L",
+        "name, level, height_m, scale_m_per_px, origin_px = [right, down]",
+    ),
     part::<things::Room>("rooms", "M", "name, floor, used_for, corners_m = [[x, y], …]"),
     part::<units::Position>(
         "positions",
@@ -74,6 +78,7 @@ pub(super) const PARTS: &[Part] = &[
         "what, place, found_at, found_by, radiating, emissions = [], \
          custody = [{ at, from, to, note }], notes",
     ),
+    part::<things::Photograph>("photographs", "G", "position, room, taken_at, notes"),
     part::<things::Identity>("identities", "I", "emission, identity, source"),
     part::<things::Mapping>("mappings", "T", "name, columns"),
     part::<things::Movement>("movements", "V", "position, at, chain, clock_step_s"),

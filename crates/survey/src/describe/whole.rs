@@ -4,7 +4,7 @@ use super::parts::PARTS;
 use crate::survey::{Survey, head_of};
 use crate::things::{
     Authority, Brief, Chain, Condition, Floor, FoundItem, Head, Identity, Mapping, Movement,
-    Premises, Reading, Remark, Room, Stimulus,
+    Photograph, Premises, Reading, Remark, Room, Stimulus,
 };
 use crate::{Difference, SurveyError, record};
 use rusqlite::Connection;
@@ -39,6 +39,8 @@ pub struct Record {
     pub known_devices: Vec<ledger::KnownDevice>,
     /// What was found.
     pub found_items: Vec<FoundItem>,
+    /// Photographs of positions and rooms.
+    pub photographs: Vec<Photograph>,
     /// Addresses that people state of rows.
     pub identities: Vec<Identity>,
     /// Saved column mappings.
@@ -77,6 +79,7 @@ impl Survey {
                 conditions: record::all(db)?,
                 known_devices: record::all(db)?,
                 found_items: record::all(db)?,
+                photographs: record::all(db)?,
                 identities: record::all(db)?,
                 mappings: record::all(db)?,
                 movements: record::all(db)?,

@@ -2,8 +2,10 @@
 //! anything is written into the record.
 
 use super::{
-    Authority, Capture, Chain, Head, Mapping, Movement, Premises, Reading, Remark, Stimulus,
+    Authority, Capture, Chain, Floor, FoundItem, Head, Mapping, Movement, Photograph, Premises,
+    Reading, Remark, Stimulus,
 };
+use ledger::FileInfo;
 use units::{Band, Position, Strength, Utc};
 
 /// No clock is wrong by more than ten years (common practice, no source), seconds.
@@ -104,6 +106,39 @@ pub(super) fn premises(premises: &Premises) -> Checked {
         ),
         _ => Ok(()),
     }
+}
+
+pub(super) fn floor(floor: &Floor) -> Checked {
+    if floor.scale_m_per_px.is_some_and(|scale| !(1e-6..=1e3).contains(&scale)) {
+        return wrong("no plan has that scale", "Click two points again and give their distance.");
+    }
+    floor.image.iter().try_for_each(evidence)
+}
+
+pub(super) fn found_item(item: &FoundItem) -> Checked {
+    item.photographs.iter().try_for_each(evidence)
+}
+
+pub(super) fn photograph(photograph: &Photograph) -> Checked {
+    let Some(file) = &photograph.file else {
+        return wrong("a photograph has no file", "Bring its file in; a text cannot name one.");
+    };
+    if photograph.position.is_some() == photograph.room.is_some() {
+        return wrong("a photograph is of a position or of a room", "Give one of the two.");
+    }
+    evidence(file)
+}
+
+/// An evidence file is named by its hash, which becomes a path.
+fn evidence(file: &FileInfo) -> Checked {
+    let hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
+    if file.sha256.len() == 64 && file.sha256.bytes().all(hex) {
+        return Ok(());
+    }
+    wrong(
+        "an evidence file is not named by its SHA-256",
+        "Bring its file in; leave its name as it is.",
+    )
 }
 
 pub(super) fn position(position: &Position) -> Checked {
