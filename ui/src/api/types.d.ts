@@ -70,8 +70,31 @@ export interface paths {
         delete?: never;
         options?: never;
         head?: never;
-        /** Corrects a capture, sets it aside or lets it count again. */
+        /**
+         * Corrects a capture, sets it aside or lets it count again.
+         * @description Needs the version that was seen as If-Match, and is refused if somebody corrected this capture since.
+         */
         patch: operations["captures-amend"];
+        trace?: never;
+    };
+    "/api/surveys/{survey}/coverage": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Per place and band: listened how long, in which condition, the longest unbroken stretch, down to
+         *     which level; and how known test senders were received.
+         */
+        get: operations["surveys-coverage"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
         trace?: never;
     };
     "/api/surveys/{survey}/decisions": {
@@ -116,6 +139,44 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/surveys/{survey}/evidence/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A photograph or the image of a plan, by its SHA-256. Other evidence is not given out. */
+        get: operations["record-picture"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/floors/{id}/image": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Starts to bring the image of a floor's plan in: PNG, JPEG or SVG, one file, kept as evidence
+         *     unchanged.
+         * @description It takes the place of an earlier one. Its scale and origin are then written into the record.
+         */
+        post: operations["record-plan-image"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/surveys/{survey}/found-items/{id}/photographs": {
         parameters: {
             query?: never;
@@ -126,7 +187,7 @@ export interface paths {
         get?: never;
         put?: never;
         /** Starts to bring photographs of a found item in, kept as evidence unchanged. */
-        post: operations["record-photographs"];
+        post: operations["record-photograph-item"];
         delete?: never;
         options?: never;
         head?: never;
@@ -198,7 +259,10 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Puts rows together by hand; every later ledger obeys. */
+        /**
+         * Puts rows together by hand; every later ledger obeys.
+         * @description Needs the ledger's version as If-Match, as a decision does.
+         */
         post: operations["ledger-join"];
         delete?: never;
         options?: never;
@@ -257,6 +321,27 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/surveys/{survey}/ledger/{id}/bursts": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The bursts of an emission, by the captures that heard it.
+         * @description One by one where a capture has no more than `most` of them; else those that began in one cell of
+         *     time together, with their number.
+         */
+        get: operations["ledger-bursts"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/surveys/{survey}/notes": {
         parameters: {
             query?: never;
@@ -268,6 +353,81 @@ export interface paths {
         put?: never;
         /** Notes a reading, stimulus, remark or movement. */
         post: operations["notes-note"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/on-times": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * When rows were on.
+         * @description Each on-time is widened to the cells of time that it touches, so that none is lost however coarsely
+         *     it is told, and a row has no more on-times in a capture than there are cells.
+         */
+        get: operations["ledger-on_times"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/overview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The stages of the job, the balance, what lies outside the authority, what to do next. */
+        get: operations["surveys-overview"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/photographs": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Starts to bring photographs of a position or a room in: PNG or JPEG, kept as evidence unchanged. */
+        post: operations["record-photograph-place"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/reanalysis": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Starts to analyse again what another version of the program analysed, what failed, and what was
+         *     altered since; the job's `reanalysed` tells which rows appeared, are gone or changed.
+         */
+        post: operations["jobs-reanalyse"];
         delete?: never;
         options?: never;
         head?: never;
@@ -306,7 +466,10 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Takes the receptions of some captures out of a row by hand. */
+        /**
+         * Takes the receptions of some captures out of a row by hand.
+         * @description Needs the ledger's version as If-Match, as a decision does.
+         */
         post: operations["ledger-split"];
         delete?: never;
         options?: never;
@@ -363,6 +526,27 @@ export interface paths {
         post?: never;
         /** Discards an upload and its files. */
         delete: operations["uploads-discard"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/uploads/{id}/preview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * What a file would be read as: kind, a table's proposed mapping and first rows as understood, rate
+         *     and centre of samples, and what is wrong.
+         * @description Nothing is brought in. A table is read with the mapping said, else with the one proposed.
+         */
+        post: operations["uploads-preview"];
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -649,6 +833,22 @@ export interface components {
              */
             period_s: number | null;
         };
+        /** @description The bursts of an emission in one capture that heard it. */
+        BurstsHeard: {
+            /** @description By start. */
+            bursts: components["schemas"]["TimedBurst"][];
+            /** @description Id of the capture in the ledger. */
+            capture: string;
+            /**
+             * Format: uint64
+             * @description Bursts in the part of time that was asked for.
+             */
+            count: number;
+            /** @description Start of the capture. */
+            from: components["schemas"]["Utc"];
+            /** @description Its end. */
+            until: components["schemas"]["Utc"];
+        };
         /**
          * Format: binary
          * @description The bytes of a file.
@@ -831,6 +1031,26 @@ export interface components {
              */
             scale_steps: number | null;
         };
+        /** @description An emission as a capture of a known test sender received it. */
+        CheckHeard: {
+            /** @description The capture. */
+            capture: string;
+            /**
+             * Format: double
+             * @description Its centre, hertz.
+             */
+            centre_hz: number;
+            /** @description The row. */
+            emission: string;
+            /** @description Level, corrected for gain inside its chain. */
+            level_dbfs: components["schemas"]["Dbfs"] | null;
+            /** @description Level in dBm. */
+            level_dbm: components["schemas"]["Dbm"] | null;
+            /** @description Its position. */
+            position: string | null;
+            /** @description Strength on the detector's scale. */
+            strength: components["schemas"]["Strength"] | null;
+        };
         /**
          * @description What kind of problem, for a page that answers to it.
          * @enum {string}
@@ -866,6 +1086,66 @@ export interface components {
         };
         /** @description Where a chain takes its signal from. */
         Coupling: "air" | "mains" | "line" | "light";
+        /** @description What was listened to, and how the known test sender was received. */
+        Coverage: {
+            /** @description What was received of known test senders. */
+            checks: components["schemas"]["CheckHeard"][];
+            /** @description Places and bands, places inside first. */
+            covered: components["schemas"]["Covered"][];
+            /** @description Rooms of the record, and of the authority, in which nothing was measured. */
+            rooms_not_heard: string[];
+            /**
+             * Format: uint64
+             * @description The ledger's version.
+             */
+            version: number;
+            /**
+             * Format: uint64
+             * @description Captures and parts that wait to be analysed and do not count yet.
+             */
+            waiting: number;
+        };
+        /** @description One place and band. */
+        Covered: {
+            /** @description The band, lower and upper edge; null where the detector's bands are not stated. */
+            band_hz: [
+                number,
+                number
+            ] | null;
+            /** @description Time by condition, in the order met. */
+            conditions: components["schemas"]["InCondition"][];
+            /**
+             * @description Whether every measurement looked at the band in turns with others, so that `longest_s` is only
+             *     an upper bound.
+             */
+            in_turns: boolean;
+            /** @description Whether that is inside. */
+            inside: boolean;
+            /**
+             * Format: double
+             * @description The same on a chain that is not calibrated.
+             */
+            limit_dbfs: number | null;
+            /**
+             * Format: double
+             * @description Weakest limit met: the level above which a steady emission was found.
+             */
+            limit_dbm: number | null;
+            /**
+             * Format: double
+             * @description Time listened, summed over measurements, seconds.
+             */
+            listened_s: number;
+            /**
+             * Format: double
+             * @description Longest stretch without a gap within one measurement, seconds.
+             */
+            longest_s: number;
+            /** @description Room, or position where it has none. */
+            place: string;
+            /** @description Zone of the position. */
+            zone: components["schemas"]["Zone"];
+        };
         /** @description One step in the custody of a found item. */
         Custody: {
             /**
@@ -899,6 +1179,16 @@ export interface components {
          * @description A level in dB relative to one milliwatt, at the antenna connector of the chain.
          */
         Dbm: number;
+        /** @description A decision on rows. */
+        Decide: {
+            ground?: components["schemas"]["Ground"] | null;
+            /** @description The rows: all or none. */
+            ids: string[];
+            /** @description In the person's words; permanent, and may be read in court. */
+            reason: string;
+            /** @description State. */
+            state: components["schemas"]["State"];
+        };
         /** @description A decision as it stands. */
         Decision: {
             /** @description When. */
@@ -972,6 +1262,8 @@ export interface components {
              * @default
              */
             id: string;
+            /** @description Image of its plan, an evidence file of the survey. */
+            image?: components["schemas"]["FileInfo"] | null;
             /**
              * Format: int32
              * @description 0 is the ground floor.
@@ -983,6 +1275,13 @@ export interface components {
              * @default
              */
             name: string;
+            /** @description Pixel of the image, [right, down] from its upper left corner, at which the plan's origin lies. */
+            origin_px?: number[] | null;
+            /**
+             * Format: double
+             * @description Metres on the plan that one pixel of the image is.
+             */
+            scale_m_per_px?: number | null;
         };
         /** @description A thing that was found, radiating or not. */
         FoundItem: {
@@ -1134,6 +1433,16 @@ export interface components {
             /** @description What to distrust. */
             warnings: components["schemas"]["Reason"][];
         };
+        /** @description Time listened in one condition of the room. */
+        InCondition: {
+            /**
+             * Format: double
+             * @description Time, seconds.
+             */
+            listened_s: number;
+            /** @description Its name; null where nobody states it. */
+            name: string | null;
+        };
         /** @description One job, as pages see it. */
         Job: {
             /**
@@ -1152,7 +1461,10 @@ export interface components {
              * @description Steps in all; 0 while unknown.
              */
             of: number;
+            /** @description Pictures that are acknowledged. */
+            pictures: components["schemas"]["FileInfo"][];
             problem?: components["schemas"]["Problem"] | null;
+            reanalysed?: components["schemas"]["Reanalysed"] | null;
             /** @description How it stands. */
             state: components["schemas"]["JobState"];
             verification?: components["schemas"]["Verification"] | null;
@@ -1173,7 +1485,7 @@ export interface components {
          * @description What is done.
          * @enum {string}
          */
-        Kind: "import" | "analysis" | "photographs" | "verification";
+        Kind: "import" | "analysis" | "photographs" | "verification" | "reanalysis";
         /** @description A transmitter known before the survey. */
         KnownDevice: {
             /** @description Channel or band, hertz. */
@@ -1450,6 +1762,13 @@ export interface components {
             /** @description Position id. */
             position: string;
         };
+        /** @description What to do next in a survey. */
+        Next: {
+            /** @description How the account stands when no row is open. */
+            said: string | null;
+            /** @description Steps, the first first. */
+            steps: components["schemas"]["Step"][];
+        };
         /** @description A note. */
         Note: {
             /** @description Position, by name. */
@@ -1521,6 +1840,23 @@ export interface components {
             note: components["schemas"]["Note"];
             zone?: components["schemas"]["Zone"] | null;
         };
+        /** @description When one capture heard an emission. */
+        OnTimes: {
+            /** @description Id of the capture in the ledger. */
+            capture: string;
+            /** @description Start of the capture. */
+            from: components["schemas"]["Utc"];
+            /**
+             * @description On-times in it, rising and apart, each widened to the cells of time that it touches; empty
+             *     where its kind gives no times.
+             */
+            on: [
+                components["schemas"]["Utc"],
+                components["schemas"]["Utc"]
+            ][];
+            /** @description Its end. */
+            until: components["schemas"]["Utc"];
+        };
         /** @description Inside or outside, as far as levels tell. */
         Origin: {
             /**
@@ -1538,6 +1874,15 @@ export interface components {
              * @description Probability that it radiates from inside; null where nothing tells.
              */
             p_inside: number | null;
+        };
+        /** @description A capture that lies, in part at least, in no authorised time. */
+        OutsideTime: {
+            /** @description The capture. */
+            capture: string;
+            /** @description Its start. */
+            from: components["schemas"]["Utc"];
+            /** @description Its end. */
+            until: components["schemas"]["Utc"];
         };
         /** @description What is said over a file's own metadata. */
         Over: {
@@ -1611,8 +1956,83 @@ export interface components {
              */
             treat_as: string | null;
         };
-        /** @description Which files are photographs. */
+        /** @description A survey at one glance. */
+        Overview: {
+            /** @description Counts by decision. */
+            balance: components["schemas"]["Balance"];
+            /** @description Whether every row is decided, and both a room and a reference were listened to. */
+            balanced: boolean;
+            /** @description Kinds of capture that there are and that count. */
+            kinds: components["schemas"]["CaptureKind"][];
+            /** @description What to do next. */
+            next: components["schemas"]["Next"];
+            /** @description Places inside that were measured and that no authority names. */
+            outside_rooms: string[];
+            /** @description Captures that lie, in part at least, in no authorised time. */
+            outside_time: components["schemas"]["OutsideTime"][];
+            /** @description The stages of the job, in order. */
+            stages: components["schemas"]["Stage"][];
+            /** @description The survey itself. */
+            survey: components["schemas"]["Head"];
+            /**
+             * Format: uint64
+             * @description The ledger's version: number of the journal's last entry then.
+             */
+            version: number;
+            /**
+             * Format: uint64
+             * @description Captures and parts that wait to be analysed and do not count yet.
+             */
+            waiting: number;
+        };
+        /** @description A photograph of a position or a room; those of a found item are with it. */
+        Photograph: {
+            /**
+             * @description The image, an evidence file of the survey. Where it was taken stays in it as it came.
+             * @default null
+             */
+            file: components["schemas"]["FileInfo"] | null;
+            /**
+             * @description `G1`.
+             * @default
+             */
+            id: string;
+            /**
+             * @description Free text.
+             * @default null
+             */
+            notes: string | null;
+            /**
+             * @description Position id.
+             * @default null
+             */
+            position: string | null;
+            /**
+             * @description Name of a room.
+             * @default null
+             */
+            room: string | null;
+            /**
+             * @description When it was taken, as a person states it.
+             * @default null
+             */
+            taken_at: components["schemas"]["Utc"] | null;
+        };
+        /** @description Which files are photographs, and of what. */
         Photographs: {
+            /** @description Which of its files; all without. */
+            files?: string[] | null;
+            /** @description Position, by name; made when named for the first time. */
+            position?: string | null;
+            /** @description Room, by name, in place of a position. */
+            room?: string | null;
+            /** @description When they were taken, as a person states it. */
+            taken_at?: string | null;
+            /** @description The upload. */
+            upload: string;
+        };
+        /** @description Which files are pictures. */
+        Pictures: {
             /** @description Which of its files; all without. */
             files?: string[] | null;
             /** @description The upload. */
@@ -1674,6 +2094,44 @@ export interface components {
              */
             outer_wall: string | null;
         };
+        /** @description What a file would be read as. */
+        Preview: {
+            /**
+             * Format: double
+             * @description From the first to the last.
+             */
+            duration_s: number | null;
+            /** @description What the file holds, in words. */
+            format: string | null;
+            /** @description What was recorded; null where that could not be told. */
+            kind: components["schemas"]["CaptureKind"] | null;
+            /** @description Positions that rows name. */
+            positions: string[];
+            /** @description The first rows or traces, as understood. */
+            rows: components["schemas"]["RowSeen"][];
+            /**
+             * Format: uint64
+             * @description Rows in all, of a log.
+             */
+            rows_in_all: number | null;
+            /** @description Of samples. */
+            samples: components["schemas"]["SamplesSeen"] | null;
+            /** @description Time of the first sample, trace or event, where stated. */
+            start: components["schemas"]["Utc"] | null;
+            /** @description Of a table. */
+            table: components["schemas"]["TableSeen"] | null;
+            /** @description What to distrust. */
+            warnings: components["schemas"]["Reason"][];
+            /** @description Why it would not be brought in so; empty if it would. */
+            wrong: components["schemas"]["Wrong"][];
+        };
+        /** @description Which file, and what is said over its metadata. */
+        PreviewOf: {
+            /** @description Name of the file: of a SigMF recording either of the two. */
+            file: string;
+            /** @description What is said over its metadata; `columns` or `map` for a table. */
+            overrides?: components["schemas"]["Over"];
+        };
         /** @description A problem (RFC 9457), with what to do. */
         Problem: {
             /** @description What kind of problem, for a page that answers to it. */
@@ -1692,6 +2150,19 @@ export interface components {
             title: string;
             /** @description Always `about:blank`: the status and `code` say what it is. */
             type: string;
+        };
+        /** @description A mapping for a person to confirm. */
+        Proposed: {
+            /** @description What was assumed, each a sentence. */
+            assumed: string[];
+            /** @description The mapping, as it is said back: KEY=COLUMN[:UNIT],… */
+            columns: string;
+            /** @description Whether the steps of the strength's scale are a guess: a person must say them. */
+            guesses_scale: boolean;
+            /** @description Whether it leaves nothing to confirm: the table is read so without being asked. */
+            is_certain: boolean;
+            /** @description The table's columns by number and name. */
+            named: string[];
         };
         /** @description One strength or level noted by a person. */
         Reading: {
@@ -1726,6 +2197,27 @@ export interface components {
             setting: string | null;
             /** @description Strength read. */
             strength: components["schemas"]["Strength"] | null;
+        };
+        /** @description What analysing again changed. */
+        Reanalysed: {
+            /** @description Rows that were not there before. */
+            appeared: components["schemas"]["RowTold"][];
+            /** @description Rows that say something else of themselves. */
+            changed: components["schemas"]["RowChanged"][];
+            /**
+             * Format: int64
+             * @description Captures and parts that were analysed again.
+             */
+            derived: number;
+            /** @description Rows that are not there any more, as they were. */
+            gone: components["schemas"]["RowTold"][];
+            /**
+             * Format: int64
+             * @description Captures and parts that there are.
+             */
+            of: number;
+            /** @description What to tell of what was found altered. */
+            warnings: components["schemas"]["Reason"][];
         };
         /** @description A reason or a warning, kept apart from its wording so that it can be translated. */
         Reason: {
@@ -1805,6 +2297,8 @@ export interface components {
             mappings: components["schemas"]["Mapping"][];
             /** @description Arrivals at positions. */
             movements: components["schemas"]["Movement"][];
+            /** @description Photographs of positions and rooms. */
+            photographs: components["schemas"]["Photograph"][];
             /** @description Where something is recorded or read. */
             positions: components["schemas"]["Position"][];
             /** @description The place. */
@@ -1873,6 +2367,102 @@ export interface components {
         };
         /** @description How a room was. */
         RoomState: "empty" | "in-use" | "meeting" | "known-sound";
+        /** @description A row before and after. */
+        RowChanged: {
+            /** @description As it is. */
+            is: components["schemas"]["RowTold"];
+            /** @description As it was. */
+            was: components["schemas"]["RowTold"];
+        };
+        /** @description A row of a log, or one swept spectrum, as understood. */
+        RowSeen: {
+            /** @description Where in frequency. */
+            band: components["schemas"]["Band"] | null;
+            /**
+             * Format: double
+             * @description Bearing, degrees from north.
+             */
+            bearing_deg: number | null;
+            /**
+             * Format: double
+             * @description How long it lasted, seconds.
+             */
+            duration_s: number | null;
+            /** @description Not before. */
+            from: components["schemas"]["Utc"] | null;
+            /** @description What was heard. */
+            heard: string | null;
+            /** @description The log's own word for that. */
+            label: string | null;
+            /**
+             * Format: double
+             * @description Level; of a spectrum its highest.
+             */
+            level_db: number | null;
+            /** @description Unit of the level: dBm, dBFS or dBuV. */
+            level_unit: string | null;
+            /**
+             * Format: uint64
+             * @description Line of the file, of a log.
+             */
+            line: number | null;
+            /** @description Free text. */
+            note: string | null;
+            /**
+             * Format: uint64
+             * @description Frequencies of a spectrum.
+             */
+            points: number | null;
+            /** @description Position. */
+            position: string | null;
+            /** @description Setting. */
+            setting: string | null;
+            /** @description Strength. */
+            strength: components["schemas"]["Strength"] | null;
+            /** @description Before this: the step of its clock. */
+            until: components["schemas"]["Utc"] | null;
+        };
+        /** @description On-times of a row. */
+        RowTimes: {
+            /** @description When it was on, by the captures that heard it and overlap the time asked for. */
+            heard: components["schemas"]["OnTimes"][];
+            /** @description Its id. */
+            id: string;
+        };
+        /** @description A row in short; the ledger has the whole. */
+        RowTold: {
+            /**
+             * Format: double
+             * @description Its bandwidth, hertz.
+             */
+            bandwidth_hz?: number | null;
+            /** @description Its id. */
+            id: string;
+            /** @description Where in frequency, in words. */
+            place: string;
+            /** @description Id of its technology, where it could be told. */
+            technology?: string | null;
+        };
+        /** @description Samples as understood. */
+        SamplesSeen: {
+            /** @description Centre frequencies met, the first hundred, in order. */
+            centres_hz: number[];
+            /**
+             * Format: double
+             * @description Samples a second.
+             */
+            rate_hz: number;
+            /**
+             * Format: uint64
+             * @description Samples in all.
+             */
+            samples: number;
+            /**
+             * Format: uint64
+             * @description Stretches of one centre frequency without a gap.
+             */
+            segments: number;
+        };
         /** @description How an emission behaves in time and frequency. */
         Shape: "continuous" | "bursts" | "hopping" | "sweeping";
         /** @description Receptions that leave a row. */
@@ -1882,6 +2472,21 @@ export interface components {
             /** @description The row. */
             id: string;
         };
+        /** @description A stage of the job as it stands. */
+        Stage: {
+            /** @description What stands done, each in words. */
+            done: string[];
+            /** @description What is missing, each in words. */
+            missing: string[];
+            /** @description Which. */
+            stage: components["schemas"]["StageName"];
+            /** @description How it stands. */
+            standing: components["schemas"]["StageState"];
+        };
+        /** @description A stage of the job. */
+        StageName: "brief" | "authority" | "known-devices" | "equipment-check" | "references" | "no-antenna" | "rooms" | "search" | "decisions" | "report";
+        /** @description How a stage stands. */
+        StageState: "missing" | "part" | "done" | "not-needed";
         /** @description The ledger as it stands. */
         Standing: {
             /** @description The ledger, stillroom.ledger/1. */
@@ -1909,6 +2514,17 @@ export interface components {
         };
         /** @description State of a decision. */
         State: "open" | "accounted" | "suspect" | "located" | "handed-over" | "unresolved";
+        /** @description A step. */
+        Step: {
+            /** @description What it asks for. */
+            kind: components["schemas"]["StepKind"];
+            /** @description Rows that it is about. */
+            rows: string[];
+            /** @description The same in words, with why; no full stop. */
+            text: string;
+        };
+        /** @description What a step asks for. */
+        StepKind: "record-first" | "record-reference" | "record-rooms" | "record-no-antenna" | "look-again" | "find-out" | "louder-outside" | "receiver-own";
         /** @description Something done to provoke. */
         Stimulus: {
             /** @description From when. */
@@ -1951,6 +2567,15 @@ export interface components {
             /** @description IANA time zone. */
             time_zone: string;
         };
+        /** @description A table as it stands there, and what it seems to be. */
+        TableSeen: {
+            /** @description What it seems to be; null where nothing tells what the columns are. */
+            proposal: components["schemas"]["Proposed"] | null;
+            /** @description The mapping by which `rows` of the preview were understood; null where none could be used. */
+            read_with: string | null;
+            /** @description Its first rows, titles and header among them, each as its fields. */
+            rows: string[][];
+        };
         /** @description Technology, with reasons and runners-up. */
         Technology: {
             /** @description Id of data/technologies.csv, or `unknown`. */
@@ -1964,6 +2589,35 @@ export interface components {
             probability: number;
             /** @description Why. */
             reasons: components["schemas"]["Reason"][];
+        };
+        /** @description A burst, or several that lie too close together to be told one by one. */
+        TimedBurst: {
+            /**
+             * Format: double
+             * @description Bandwidth of the first, hertz.
+             */
+            bandwidth_hz: number | null;
+            /**
+             * Format: double
+             * @description Centre of the first, hertz.
+             */
+            centre_hz: number | null;
+            /**
+             * Format: uint64
+             * @description How many.
+             */
+            count: number;
+            /** @description Start of the first. */
+            from: components["schemas"]["Utc"];
+            /**
+             * Format: double
+             * @description Highest signal to noise ratio of them.
+             */
+            snr_db: number | null;
+            /** @description Strength of the first, on a detector's scale. */
+            strength: components["schemas"]["Strength"] | null;
+            /** @description End of the last. */
+            until: components["schemas"]["Utc"];
         };
         /** @description Standard uncertainties of an emission's fields; `None` where not known. */
         Uncertainty: {
@@ -2090,6 +2744,13 @@ export interface components {
              */
             version: number;
         };
+        /** @description Something wrong, and what to do. */
+        Wrong: {
+            /** @description What a person can do. */
+            remedy: string;
+            /** @description What, and where in the file. */
+            what: string;
+        };
         /** @description What a position is to the premises under survey. */
         Zone: "inside" | "adjacent" | "outside" | "moving";
     };
@@ -2207,9 +2868,11 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            /** @description The captures. */
+            /** @description The captures; the survey's version is the ETag. */
             200: {
                 headers: {
+                    /** @description Version. */
+                    etag?: string;
                     [name: string]: unknown;
                 };
                 content: {
@@ -2241,9 +2904,11 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            /** @description The capture. */
+            /** @description The capture; the survey's version is the ETag. */
             200: {
                 headers: {
+                    /** @description Version. */
+                    etag?: string;
                     [name: string]: unknown;
                 };
                 content: {
@@ -2267,7 +2932,10 @@ export interface operations {
                 /** @description Who does this; written into the journal. The survey's technician without. */
                 by?: string;
             };
-            header?: never;
+            header: {
+                /** @description Version that was seen. */
+                "if-match": string;
+            };
             path: {
                 /** @description Name of the survey's folder. */
                 survey: string;
@@ -2285,10 +2953,44 @@ export interface operations {
             /** @description Corrected. */
             200: {
                 headers: {
+                    /** @description Version. */
+                    etag?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["Amended"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "surveys-coverage": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description What was listened to. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Coverage"];
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
@@ -2320,7 +3022,7 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["Decision"];
+                "application/json": components["schemas"]["Decide"];
             };
         };
         responses: {
@@ -2378,7 +3080,43 @@ export interface operations {
             };
         };
     };
-    "record-photographs": {
+    "record-picture": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The picture: PNG, JPEG or SVG. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": string;
+                    "image/png": string;
+                    "image/svg+xml": string;
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "record-plan-image": {
         parameters: {
             query?: {
                 /** @description Who does this; written into the journal. The survey's technician without. */
@@ -2395,7 +3133,48 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["Photographs"];
+                "application/json": components["schemas"]["Pictures"];
+            };
+        };
+        responses: {
+            /** @description Under way. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Job"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "record-photograph-item": {
+        parameters: {
+            query?: {
+                /** @description Who does this; written into the journal. The survey's technician without. */
+                by?: string;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Pictures"];
             };
         };
         responses: {
@@ -2564,7 +3343,10 @@ export interface operations {
                 /** @description Who does this; written into the journal. The survey's technician without. */
                 by?: string;
             };
-            header?: never;
+            header: {
+                /** @description Version of the ledger that was seen. */
+                "if-match": string;
+            };
             path: {
                 /** @description Name of the survey's folder. */
                 survey: string;
@@ -2704,6 +3486,47 @@ export interface operations {
             };
         };
     };
+    "ledger-bursts": {
+        parameters: {
+            query?: {
+                /** @description From when; from each capture's start without. */
+                from?: string;
+                /** @description Until when; until each capture's end without. */
+                until?: string;
+                /** @description Bursts of one capture, at most 8000; 1000 without. */
+                most?: number;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description By capture. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["BurstsHeard"][];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     "notes-note": {
         parameters: {
             query?: {
@@ -2730,6 +3553,153 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Noted"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "ledger-on_times": {
+        parameters: {
+            query: {
+                /** @description Ids of rows, with commas between them; at most 200. */
+                ids: string;
+                /** @description From when; from each capture's start without. */
+                from?: string;
+                /** @description Until when; until each capture's end without. */
+                until?: string;
+                /** @description Cells into which that time is cut, at most 8000; 1000 without. */
+                cells?: number;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description By row, as asked. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RowTimes"][];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "surveys-overview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The survey at one glance. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Overview"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "record-photograph-place": {
+        parameters: {
+            query?: {
+                /** @description Who does this; written into the journal. The survey's technician without. */
+                by?: string;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Photographs"];
+            };
+        };
+        responses: {
+            /** @description Under way. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Job"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "jobs-reanalyse": {
+        parameters: {
+            query?: {
+                /** @description Who does this; written into the journal. The survey's technician without. */
+                by?: string;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Under way. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Job"];
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
@@ -2826,7 +3796,10 @@ export interface operations {
                 /** @description Who does this; written into the journal. The survey's technician without. */
                 by?: string;
             };
-            header?: never;
+            header: {
+                /** @description Version of the ledger that was seen. */
+                "if-match": string;
+            };
             path: {
                 /** @description Name of the survey's folder. */
                 survey: string;
@@ -3050,6 +4023,44 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "uploads-preview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PreviewOf"];
+            };
+        };
+        responses: {
+            /** @description As understood. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Preview"];
+                };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
             default: {

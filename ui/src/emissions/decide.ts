@@ -15,15 +15,19 @@ export async function decide(work: Work, ids: string[], verdict: Verdict, versio
 }
 
 const params = (work: Work) => ({ params: { path: work.path, query: { by: who.name } } })
+/** The same, as the ledger is seen. */
+const seen = (work: Work) => ({
+  params: { path: work.path, query: { by: who.name }, header: { 'if-match': `"${work.ledger?.version ?? 0}"` } },
+})
 
 export async function join(work: Work, ids: string[]): Promise<void> {
-  await got(api.POST('/api/surveys/{survey}/joins', { ...params(work), body: { ids } }))
+  await got(api.POST('/api/surveys/{survey}/joins', { ...seen(work), body: { ids } }))
   await work.refresh()
 }
 
 /** Takes the receptions of captures out of a row; gives the id of the row that they make. */
 export async function split(work: Work, id: string, captures: string[]): Promise<string | null> {
-  const written = await got(api.POST('/api/surveys/{survey}/splits', { ...params(work), body: { id, captures } }))
+  const written = await got(api.POST('/api/surveys/{survey}/splits', { ...seen(work), body: { id, captures } }))
   await work.refresh()
   return written.rows.find((row) => row.id !== id)?.id ?? null
 }
