@@ -47,7 +47,7 @@ export class Draft<T extends object> {
       if (!(error instanceof Refused)) throw error
       if (!error.changed) this.problem = error.problem
       else {
-        await this.work.refresh()
+        await this.work.reread()
         // Another thing of the same part changed: this one can be written beside it now.
         if (!this.#overtaken()) this.problem = { ...error.problem, remedy: 'It was read again. Save once more.' }
       }
