@@ -102,10 +102,7 @@ export class Work {
     await fetched(`/api/surveys/${encodeURIComponent(this.name)}/record?${this.by()}`, {
       method: 'PATCH',
       headers: { 'content-type': 'application/json', 'if-match': `"${this.record?.version ?? 0}"` },
-      // What is not stated of a thing is not written: the record has no member that is null.
-      body: JSON.stringify(parts, function (this: unknown, _, value: unknown) {
-        return value === null && this !== parts ? undefined : value
-      }),
+      body: JSON.stringify(parts),
     })
     await this.reread()
   }

@@ -1,0 +1,126 @@
+// The premises: a floor and a room drawn, a position made in it, a reading, a remark and an arrival noted
+// there, once with a mouse and once with a finger; what the program acknowledged outlives its being killed
+// and the page's being read anew. Then a walk typed in, from the keyboard alone.
+
+export async function run({ page, context, url, survey, check, picture, restart, wrong }) {
+  const record = () => page.evaluate(async (name) => (await fetch(`/api/surveys/${name}/record`)).json(), survey)
+  const aside = page.locator('aside')
+  const button = (name, exact = true) => aside.getByRole('button', { name, exact })
+  const plan = page.locator('svg[role=application]')
+
+  const cdp = await context.newCDPSession(page)
+  const mouse = { press: (what) => what.click(), at: (x, y) => page.mouse.click(x, y) }
+  const finger = {
+    press: async (what) => {
+      await what.scrollIntoViewIfNeeded()
+      const box = await what.boundingBox()
+      check(box.height >= 44 || box.width >= 44, `a target of ${box.width} by ${box.height} px`)
+      await finger.at(box.x + box.width / 2, box.y + box.height / 2)
+    },
+    at: async (x, y) => {
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [{ x, y }] })
+      await cdp.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] })
+      await page.waitForTimeout(60)
+    },
+  }
+
+  async function walk(hand, floor, room) {
+    await page.goto(`${url}#/s/${survey}/premises/draw`)
+    await hand.press(button('Add a floor'))
+    await aside.getByLabel('Name').fill(floor)
+    await hand.press(button('Write it down'))
+    await page.getByRole('button', { name: floor, exact: true, pressed: true }).waitFor()
+    await hand.press(button('Draw a room'))
+    const box = await plan.boundingBox()
+    for (const [x, y] of [[0.25, 0.75], [0.75, 0.75], [0.75, 0.3], [0.25, 0.3], [0.25, 0.75]]) {
+      await hand.at(box.x + box.width * x, box.y + box.height * y)
+    }
+    await aside.getByText('m²').waitFor()
+    await aside.getByLabel('Name').fill(room)
+    await hand.press(button('Write it down'))
+    await button(`Change ${room}`).waitFor()
+
+    await page.goto(`${url}#/s/${survey}/premises`)
+    const drawn = await page.locator('polygon.room').boundingBox()
+    await hand.at(drawn.x + drawn.width / 2, drawn.y + drawn.height / 2)
+    await button('Make this position').waitFor()
+    check((await aside.getByLabel('Room').inputValue()) === room, 'the room that it lies in is not proposed')
+    await hand.press(button('Arrived here'))
+    await aside.getByText(/^Arrived noted at/).waitFor()
+    await hand.press(button('Reading'))
+    await hand.press(button('380–470 MHz'))
+    for (let step = 0; step < 3; step++) await hand.press(button('One step more'))
+    await aside.getByLabel('What was heard').fill('hum')
+    await picture(`premises-reading-${floor}`)
+    await hand.press(button('Note the reading'))
+    await aside.getByText(/^Reading noted at/).waitFor()
+    await hand.press(button('Remark'))
+    await hand.press(button('door opened'))
+    await aside.getByText(/^Remark noted at/).waitFor()
+  }
+
+  async function stands(floor, room) {
+    const said = await record()
+    const drawn = said.rooms.find((one) => one.name === room)
+    check(drawn?.floor === floor && drawn.corners_m.length === 4, `room ${room} is ${JSON.stringify(drawn)}`)
+    const at = said.positions.find((one) => one.room === room)
+    check(at?.floor === floor && at.zone === 'inside', `its position is ${JSON.stringify(at)}`)
+    const reading = said.readings.find((one) => one.position === at.id)
+    check(reading?.strength.value === 3 && reading.strength.of === 12, `the reading is ${JSON.stringify(reading)}`)
+    check(reading.heard === 'hum' && reading.band.low_hz === 380e6 && reading.chain === 'hand-held', 'the reading lost a part')
+    check(said.remarks.some((one) => one.position === at.id && one.text === 'door opened'), 'the remark is lost')
+    check(said.movements.some((one) => one.position === at.id), 'the arrival is lost')
+  }
+
+  await walk(mouse, 'attic', 'Loft')
+  await page.setViewportSize({ width: 1280, height: 800 })
+  await cdp.send('Emulation.setTouchEmulationEnabled', { enabled: true })
+  await walk(finger, 'cellar', 'Vault')
+  await cdp.send('Emulation.setTouchEmulationEnabled', { enabled: false })
+
+  await restart()
+  await page.reload()
+  await page.getByRole('heading', { name: 'Premises' }).waitFor()
+  await stands('attic', 'Loft')
+  await stands('cellar', 'Vault')
+  // While the program was dead the page rightly said so.
+  wrong.length = 0
+
+  await page.goto(`${url}#/s/${survey}/premises/levels`)
+  await aside.getByRole('heading', { name: 'By attention' }).waitFor()
+  await picture('premises-levels')
+  const first = await aside.getByRole('heading', { level: 2 }).last().textContent()
+  await page.locator('body').press('j')
+  await page.waitForFunction((before) => [...document.querySelectorAll('aside h2')].at(-1)?.textContent !== before, first)
+
+  await page.goto(`${url}#/s/${survey}/premises/grid`)
+  await page.getByLabel('Position, row 1', { exact: true }).focus()
+  for (const cell of ['Vault', '23:50', 'E1', '-61.5 dBm', 'clicks']) {
+    await page.keyboard.type(cell)
+    await page.keyboard.press('Tab')
+  }
+  await page.keyboard.press('Tab')
+  for (const cell of ['Vault', '0:10', '433.92 MHz', '13/12']) {
+    await page.keyboard.type(cell)
+    await page.keyboard.press('Tab')
+  }
+  const day = await page.getByLabel('Day of the first row').inputValue()
+  await page.getByRole('button', { name: 'Write down 2 rows' }).press('Enter')
+  await page.getByText('1 row written down, 1 not: mend them and send again.').waitFor()
+  await page.getByText("'13/12' is no strength").waitFor()
+  await page.reload()
+  await page.getByLabel('Strength or level, row 2', { exact: true }).fill('12/12')
+  await page.getByRole('button', { name: 'Write down 1 row' }).press('Enter')
+  await page.getByText('1 row written down.').waitFor()
+  await picture('premises-grid')
+  const said = await record()
+  const [late, early] = [said.readings.find((one) => one.heard === 'clicks'), said.readings.find((one) => one.strength?.value === 12)]
+  check(late?.emission === 'E1' && late.level_dbm === -61.5, `the first row is ${JSON.stringify(late)}`)
+  check(Date.parse(early.at) - Date.parse(late.at) === 20 * 60e3, `ten past midnight of ${day} is ${early?.at}`)
+
+  await page.goto(`${url}#/s/${survey}/premises/walk`)
+  await page.emulateMedia({ media: 'print' })
+  check(await page.getByRole('cell', { name: /^Vault/ }).first().isVisible(), 'the sheet lacks a position')
+  check(!(await page.getByRole('button', { name: 'Print' }).isVisible()), 'the sheet prints its buttons')
+  await page.emulateMedia({ media: null })
+}
