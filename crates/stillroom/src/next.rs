@@ -41,7 +41,7 @@ pub fn steps(ledger: &Ledger, dir: &Path) -> String {
             }
             _ => ":",
         };
-        let commands: String = commands.iter().map(typed).collect();
+        let commands: String = commands.iter().map(|command| typed(command)).collect();
         wrapped(&format!("Next: {}{end}", step.text)) + &commands
     });
     said + &steps.collect::<String>()
@@ -65,10 +65,13 @@ fn commands(step: &Step, dir: &str) -> Vec<String> {
 }
 
 /// A command as it is typed: too long for a line, it goes on in the next as a shell takes it.
-fn typed(command: &String) -> String {
+fn typed(command: &str) -> String {
     let long = command.chars().count() > 96;
-    let command =
-        if long { command.replace(" --reason", " \\\n        --reason") } else { command.clone() };
+    let command = if long {
+        command.replace(" --reason", " \\\n        --reason")
+    } else {
+        command.to_owned()
+    };
     format!("    {command}\n")
 }
 
