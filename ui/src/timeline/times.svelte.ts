@@ -25,6 +25,7 @@ export class Times {
   /** Reads the whole when the survey changes. For an `$effect`. */
   follow(work: Work, ids: string[], _version: number): () => void {
     const stop = new AbortController()
+    if (!this.told) return () => {}
     void ask(work, ids, '', stop.signal).then((rows) => {
       if (!stop.signal.aborted) [this.whole, this.told] = [rows, rows !== null]
     })
