@@ -74,12 +74,13 @@ function drawLane(ctx: CanvasRenderingContext2D, f: Frame, lane: Lane, y: number
   ctx.beginPath()
   const free: [number, string][] = []
   bars(lane.bars, f, (from, to, n, merged) => {
-    if (lane.hollow[n] && to - from > 4) {
+    if (lane.looks[n] === 'hollow' && to - from > 4) {
       ctx.fillRect(from, middle - tall / 2, to - from, 1)
       ctx.fillRect(from, middle + tall / 2 - 1, to - from, 1)
       ctx.fillRect(from, middle - tall / 2, 1, tall)
       ctx.fillRect(to - 1, middle - tall / 2, 1, tall)
-    } else ctx.rect(from, middle - tall / 2, to - from, tall)
+    } else if (lane.looks[n] === 'thin') ctx.rect(from, middle - 2, to - from, 4)
+    else ctx.rect(from, middle - tall / 2, to - from, tall)
     if (!merged && lane.words[n]) free.push([n, lane.words[n]])
     else if (lane.words[n]) free.push([n, ''])
   })
@@ -96,8 +97,8 @@ function words(ctx: CanvasRenderingContext2D, f: Frame, lane: Lane, middle: numb
     const to = Math.min(f.width, Math.max(from + SHORTEST, x(f.view, f.width, lane.bars[2 * n + 1] ?? 0)))
     const next = lane.bars.length > 2 * n + 2 ? x(f.view, f.width, lane.bars[2 * n + 2] ?? 0) : f.width
     const long = ctx.measureText(word).width
-    if (to - from > long + 16) {
-      ctx.fillStyle = lane.hollow[n] ? f.look.ink : f.look.paper
+    if (to - from > long + 16 && lane.looks[n] !== 'thin') {
+      ctx.fillStyle = lane.looks[n] === 'hollow' ? f.look.ink : f.look.paper
       ctx.fillText(word, from + 8, middle)
     } else if (next - to > long + 12 && to + long + 6 < f.width) {
       ctx.fillStyle = f.look.faint

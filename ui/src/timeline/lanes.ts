@@ -7,14 +7,15 @@ import type { View } from './axis'
 
 /** Pairs of from and to, rising and apart. */
 export type Spans = Float64Array
+export type Looks = 'full' | 'hollow' | 'thin'
 export type Lane = {
   key: string; label: string; note: string
   kind: 'capture' | 'said' | 'emission'
   bars: Spans
   /** A word a bar, in their order; none for an emission. */
   words: string[]
-  /** Bars that are drawn hollow: nobody was in the room. */
-  hollow: boolean[]
+  /** How each is drawn: hollow where nobody was in the room, thin where nobody says how the room was. */
+  looks: Looks[]
   /** When captures listened for it. */
   listened: Spans
   state: State | null
@@ -34,7 +35,7 @@ function flat(of: [number, number][]): Spans {
   return Float64Array.from(out)
 }
 
-type Stay = { place: string | null; from: number; to: number; word: string; hollow: boolean; alone?: boolean }
+type Stay = { place: string | null; from: number; to: number; word: string; looks: Looks; alone?: boolean }
 
 /** Where captures were, when: at their position, or as movements of their chain cut them. */
 function stays(work: Work): Stay[] {
@@ -44,12 +45,12 @@ function stays(work: Work): Stay[] {
     const [from, to] = [ms(capture.start), ms(capture.stop)]
     const state = capture.condition ? conditions.get(capture.condition) : null
     const word = [capture.id, capture.condition ?? (capture.role === 'no-antenna' ? '' : stateWord(capture.role))].join(' ')
-    const hollow = !state || state === 'empty'
-    if (capture.position || capture.role === 'no-antenna') return [{ place: capture.position, from, to, word, hollow, alone: capture.role === 'no-antenna' }]
+    const looks: Looks = state === 'empty' ? 'hollow' : state ? 'full' : 'thin'
+    if (capture.position || capture.role === 'no-antenna') return [{ place: capture.position, from, to, word, looks, alone: capture.role === 'no-antenna' }]
     const moves = (work.record?.movements ?? []).filter((one) => !one.chain || one.chain === capture.chain)
       .map((one) => ({ place: one.position, at: ms(one.at) })).filter((one) => one.at < to).toSorted((a, b) => a.at - b.at)
-    if (!moves.length) return [{ place: null, from, to, word, hollow }]
-    return moves.map((move, i) => ({ place: move.place, from: Math.max(from, move.at), to: Math.min(to, moves[i + 1]?.at ?? to), word, hollow }))
+    if (!moves.length) return [{ place: null, from, to, word, looks }]
+    return moves.map((move, i) => ({ place: move.place, from: Math.max(from, move.at), to: Math.min(to, moves[i + 1]?.at ?? to), word, looks }))
       .filter((stay) => stay.to > stay.from)
   })
 }
@@ -66,7 +67,7 @@ export function captureLanes(work: Work): Lane[] {
     return {
       key: `place ${id}`, kind: 'capture', label: place?.name ?? (sorted.every((one) => one.alone) ? 'No antenna' : 'No place said'), note: place?.zone ?? '', state: null,
       bars: Float64Array.from(sorted.flatMap((one) => [one.from, one.to])), words: sorted.map((one) => one.word),
-      hollow: sorted.map((one) => one.hollow), listened: new Float64Array(),
+      looks: sorted.map((one) => one.looks), listened: new Float64Array(),
     }
   }).toSorted((a, b) => ZONES.indexOf(a.note) - ZONES.indexOf(b.note) || a.label.localeCompare(b.label))
 }
@@ -74,7 +75,7 @@ export function captureLanes(work: Work): Lane[] {
 export function saidLanes(work: Work): Lane[] {
   const lane = (key: string, label: string, of: { from: number; to: number; word: string }[]): Lane[] => {
     const sorted = of.filter((one) => Number.isFinite(one.from)).toSorted((a, b) => a.from - b.from)
-    return sorted.length ? [{ key, label, note: '', kind: 'said', state: null, hollow: [], listened: new Float64Array(),
+    return sorted.length ? [{ key, label, note: '', kind: 'said', state: null, looks: [], listened: new Float64Array(),
       bars: Float64Array.from(sorted.flatMap((one) => [one.from, one.to])), words: sorted.map((one) => one.word) }] : []
   }
   const record = work.record
@@ -91,7 +92,7 @@ export function saidLanes(work: Work): Lane[] {
 export function emissionLanes(work: Work, lines: Line[], times: Map<string, OnTimes> | null, part = false): Lane[] {
   const spans = new Map(work.ledger?.captures.flatMap((one) => (one.start && one.stop ? [[one.id, [ms(one.start), ms(one.stop)] as [number, number]]] : [])))
   return lines.map((line): Lane => ({
-    key: line.id, label: line.frequency, note: line.id, kind: 'emission', state: line.state, words: [], hollow: [],
+    key: line.id, label: line.frequency, note: line.id, kind: 'emission', state: line.state, words: [], looks: [],
     bars: flat(onOf(line.row, times?.get(line.id) ?? null, part)),
     listened: flat(line.row.receptions.flatMap((one) => (spans.has(one.capture) ? [spans.get(one.capture)!] : []))),
   }))
