@@ -2,11 +2,27 @@
 // there, once with a mouse and once with a finger; what the program acknowledged outlives its being killed
 // and the page's being read anew. Then a walk typed in, from the keyboard alone.
 
+import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+
 export async function run({ page, context, url, survey, check, picture, restart, wrong }) {
   const record = () => page.evaluate(async (name) => (await fetch(`/api/surveys/${name}/record`)).json(), survey)
   const aside = page.locator('aside')
   const button = (name, exact = true) => aside.getByRole('button', { name, exact })
   const plan = page.locator('svg[role=application]')
+
+  /** Axe finds nothing serious in what is shown, by day and by night. */
+  async function sound(view) {
+    for (const light of ['light', 'dark']) {
+      await page.evaluate((value) => (document.documentElement.dataset.light = value), light)
+      await picture(`premises-${view}-${light}`)
+      const found = await page.evaluate(`(() => { const module = undefined, exports = undefined; ${axe}; return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }) })()`)
+      const serious = found.violations.filter((one) => ['serious', 'critical'].includes(one.impact))
+      check(serious.length === 0, `${view} (${light}): ${serious.map((one) => `${one.id}: ${one.nodes[0]?.html}`).join('; ')}`)
+    }
+  }
 
   const cdp = await context.newCDPSession(page)
   const mouse = { press: (what) => what.click(), at: (x, y) => page.mouse.click(x, y) }
@@ -36,6 +52,7 @@ export async function run({ page, context, url, survey, check, picture, restart,
       await hand.at(box.x + box.width * x, box.y + box.height * y)
     }
     await aside.getByText('m²').waitFor()
+    await sound(`room-${floor}`)
     await aside.getByLabel('Name').fill(room)
     await hand.press(button('Write it down'))
     await button(`Change ${room}`).waitFor()
@@ -51,7 +68,7 @@ export async function run({ page, context, url, survey, check, picture, restart,
     await hand.press(button('380–470 MHz'))
     for (let step = 0; step < 3; step++) await hand.press(button('One step more'))
     await aside.getByLabel('What was heard').fill('hum')
-    await picture(`premises-reading-${floor}`)
+    await sound(`reading-${floor}`)
     await hand.press(button('Note the reading'))
     await aside.getByText(/^Reading noted at/).waitFor()
     await hand.press(button('Remark'))
@@ -88,7 +105,7 @@ export async function run({ page, context, url, survey, check, picture, restart,
 
   await page.goto(`${url}#/s/${survey}/premises/levels`)
   await aside.getByRole('heading', { name: 'By attention' }).waitFor()
-  await picture('premises-levels')
+  await sound('levels')
   const first = await aside.getByRole('heading', { level: 2 }).last().textContent()
   await page.locator('body').press('j')
   await page.waitForFunction((before) => [...document.querySelectorAll('aside h2')].at(-1)?.textContent !== before, first)
@@ -112,13 +129,14 @@ export async function run({ page, context, url, survey, check, picture, restart,
   await page.getByLabel('Strength or level, row 2', { exact: true }).fill('12/12')
   await page.getByRole('button', { name: 'Write down 1 row' }).press('Enter')
   await page.getByText('1 row written down.').waitFor()
-  await picture('premises-grid')
+  await sound('grid')
   const said = await record()
   const [late, early] = [said.readings.find((one) => one.heard === 'clicks'), said.readings.find((one) => one.strength?.value === 12)]
   check(late?.emission === 'E1' && late.level_dbm === -61.5, `the first row is ${JSON.stringify(late)}`)
   check(Date.parse(early.at) - Date.parse(late.at) === 20 * 60e3, `ten past midnight of ${day} is ${early?.at}`)
 
   await page.goto(`${url}#/s/${survey}/premises/walk`)
+  await sound('walk')
   await page.emulateMedia({ media: 'print' })
   check(await page.getByRole('cell', { name: /^Vault/ }).first().isVisible(), 'the sheet lacks a position')
   check(!(await page.getByRole('button', { name: 'Print' }).isVisible()), 'the sheet prints its buttons')
