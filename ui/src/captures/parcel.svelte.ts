@@ -7,29 +7,8 @@ export type Told = Refused['problem']
 export type Sending = { name: string; bytes: number; sent: number; state: 'waits' | 'goes' | 'whole' | 'failed'; file: File | null }
 
 /** A file as the server would read it. */
-export type Preview = {
-  kind: Schemas['CaptureKind'] | null
-  format: string | null
-  start: string | null
-  duration_s: number | null
-  samples: { rate_hz: number; samples: number; centres_hz: number[]; segments: number } | null
-  table: {
-    rows: string[][]
-    proposal: { columns: string; named: string[]; assumed: string[]; guesses_scale: boolean; is_certain: boolean } | null
-    read_with: string | null
-  } | null
-  rows: RowSeen[]
-  rows_in_all: number | null
-  positions: string[]
-  warnings: Schemas['Reason'][]
-  wrong: { what: string; remedy: string }[]
-}
-export type RowSeen = {
-  line: number | null; from: string | null; until: string | null; duration_s: number | null
-  band: Schemas['Band'] | null; label: string | null; points: number | null
-  strength: Schemas['Strength'] | null; level_db: number | null; level_unit: string | null
-  position: string | null; setting: string | null; bearing_deg: number | null; heard: string | null; note: string | null
-}
+export type Preview = Schemas['Preview']
+export type RowSeen = Schemas['RowSeen']
 
 /** Files of one stem belong together: a SigMF recording is two. */
 export const stem = (name: string) => name.replace(/\.sigmf-(meta|data)$/i, '')

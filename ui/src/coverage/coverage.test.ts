@@ -5,7 +5,7 @@ const band = (place: string, more: Partial<Covered> = {}): Covered => ({
   place, zone: 'inside', inside: true, band_hz: [400e6, 470e6], listened_s: 600, longest_s: 300, in_turns: false,
   conditions: [{ name: 'empty', listened_s: 600 }], limit_dbm: -90, limit_dbfs: null, ...more,
 })
-const of = (covered: Covered[]) => limits({ covered, rooms_not_heard: [], checks: [], waiting: 0 }).join(' ')
+const of = (covered: Covered[]) => limits({ version: 1, covered, rooms_not_heard: [], checks: [], waiting: 0 }).join(' ')
 
 describe('what a survey cannot say', () => {
   it('names the longest unbroken listening of each room', () => {

@@ -2,17 +2,9 @@
 import type { Schemas } from '../api/client'
 import { hertz, lasting } from '../lib/words'
 
-export type Covered = {
-  place: string; zone: Schemas['Zone']; inside: boolean; band_hz: [number, number] | null
-  listened_s: number; longest_s: number; in_turns: boolean
-  conditions: { name: string | null; listened_s: number }[]
-  limit_dbm: number | null; limit_dbfs: number | null
-}
-export type CheckHeard = {
-  capture: string; position: string | null; emission: string; centre_hz: number
-  level_dbfs: number | null; level_dbm: number | null; strength: Schemas['Strength'] | null
-}
-export type Coverage = { covered: Covered[]; rooms_not_heard: string[]; checks: CheckHeard[]; waiting: number }
+export type Covered = Schemas['Covered']
+export type CheckHeard = Schemas['CheckHeard']
+export type Coverage = Schemas['Coverage']
 
 export type Place = { name: string; zone: string; inside: boolean; bands: Covered[] }
 

@@ -2,19 +2,11 @@
 import { to, type Page } from '../lib/route.svelte'
 import type { Schemas } from '../api/client'
 
-export type Overview = {
-  stages: { stage: string; standing: string; done: string[]; missing: string[] }[]
-  balance: Schemas['Balance']
-  balanced: boolean
-  next: { said: string | null; steps: Step[] }
-  outside_time: { capture: string; from: string; until: string }[]
-  outside_rooms: string[]
-  waiting: number
-}
-export type Step = { kind: string; text: string; rows: string[] }
+export type Overview = Schemas['Overview']
+export type Step = Schemas['Step']
 
 /** Each stage: its title, and where it is worked on. */
-export const STAGES: Record<string, { title: string; page: Page }> = {
+export const STAGES: Record<Schemas['StageName'], { title: string; page: Page }> = {
   brief: { title: 'The brief', page: 'survey' },
   authority: { title: 'Authority', page: 'survey' },
   'known-devices': { title: 'Known devices', page: 'survey' },
@@ -28,7 +20,7 @@ export const STAGES: Record<string, { title: string; page: Page }> = {
 }
 
 /** Each standing: a shape and a word, since neither alone is seen by everyone. */
-export const STANDINGS: Record<string, { shape: string; word: string }> = {
+export const STANDINGS: Record<Schemas['StageState'], { shape: string; word: string }> = {
   missing: { shape: '○', word: 'not yet' },
   part: { shape: '◐', word: 'in part' },
   done: { shape: '●', word: 'done' },
