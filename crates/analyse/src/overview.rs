@@ -3,12 +3,14 @@
 //!
 //! `max` and `mean` have a row for each stretch of time (segments one after the other, each
 //! beginning a new row) and a column for each cell of frequency, −rate/2 first. The group's
-//! attributes say what a code is in dBFS, how long a row is, and which rows a segment has.
+//! attributes say what a code is in dBFS, how long a row is, and which rows a segment has. Further
+//! arrays (`max-4`, `mean-4`, `max-16`, …) hold one row for every 4, 16, … of them, so that a whole
+//! night is drawn without reading all of it.
 
 use capture::CaptureError;
 use capture::zarr::{ZarrWriter, write_group};
 use serde_json::{Map, Value, json};
-use spectrum::{Overview, OverviewRow, Resolution, Rows, Stft, dbfs_from_code};
+use spectrum::{Coarser, Overview, OverviewRow, Resolution, Rows, Stft, dbfs_from_code};
 use std::path::{Path, PathBuf};
 use units::{Iq, Samples, Segment};
 
@@ -18,6 +20,8 @@ const MOST_CELLS: usize = 1024;
 const AT_ONCE: usize = 1 << 17;
 /// Rows of a chunk: 256 KiB of the widest.
 const CHUNK_ROWS: usize = 256;
+/// Rows to which the longest segment is reduced by the coarsest level.
+const FEW_ROWS: u64 = 256;
 
 /// Takes samples in order and writes the overview.
 pub(crate) struct OverviewWriter {
@@ -33,7 +37,7 @@ pub(crate) struct OverviewWriter {
     segment: usize,
     /// First row of each segment so far.
     first_rows: Vec<u64>,
-    arrays: Arrays,
+    levels: Levels,
 }
 
 impl OverviewWriter {
@@ -52,7 +56,8 @@ impl OverviewWriter {
             .max(8);
         let resolution = Resolution::hann(length);
         let overview = Overview::new(resolution, bytes_per_sample as f64);
-        let arrays = Arrays::create(folder, overview.cells())?;
+        let rows = resolution.frames(longest).div_ceil(overview.frames_per_row());
+        let levels = Levels::create(folder, overview.cells(), rows)?;
         Ok(OverviewWriter {
             folder: folder.to_owned(),
             rate_hz: samples.sample_rate_hz(),
@@ -64,7 +69,7 @@ impl OverviewWriter {
             frames: 0,
             segment: 0,
             first_rows: vec![0],
-            arrays,
+            levels,
         })
     }
 
@@ -85,15 +90,16 @@ impl OverviewWriter {
         self.pending.drain(..frames as usize * resolution.hop());
         let rows = Rows { first_frame: self.frames, bins: resolution.bins(), power: &self.power };
         self.frames += frames;
-        self.arrays.take(|take| self.overview.push(&rows, take))
+        self.levels.take(|take| self.overview.push(&rows, take))
     }
 
     fn next_segment(&mut self) -> Result<(), CaptureError> {
-        self.arrays.take(|take| self.overview.finish(take))?;
+        self.levels.take(|take| self.overview.finish(take))?;
+        self.levels.end_segment()?;
         self.pending.clear();
         self.frames = 0;
         self.segment += 1;
-        self.first_rows.push(self.arrays.rows);
+        self.first_rows.push(self.levels.arrays[0].rows);
         Ok(())
     }
 
@@ -119,47 +125,120 @@ impl OverviewWriter {
             "row_s": self.overview.row_s(self.rate_hz),
             "noise_bandwidth_hz": self.stft.resolution().noise_bandwidth_hz(self.rate_hz),
             "code": {"dbfs_of_1": dbfs_from_code(1), "db_a_step": step_db, "0": "nothing"},
+            "levels": self.levels.described(),
             "segments": segments,
         }) else {
             return Ok(());
         };
-        self.arrays.finish()?;
+        self.levels.finish()?;
         write_group(&self.folder, attributes)
     }
 }
 
-/// The two arrays, written chunk by chunk.
-struct Arrays {
-    max: ZarrWriter,
-    mean: ZarrWriter,
-    cells: usize,
-    rows: u64,
-    pending: (Vec<u8>, Vec<u8>),
-    failed: Option<CaptureError>,
+/// Names of the arrays of a level whose rows are `rows` of the finest.
+pub(crate) fn names(rows: u64) -> (String, String) {
+    match rows {
+        1 => ("max".to_owned(), "mean".to_owned()),
+        rows => (format!("max-{rows}"), format!("mean-{rows}")),
+    }
 }
 
-impl Arrays {
-    fn create(folder: &Path, cells: usize) -> Result<Self, CaptureError> {
-        let chunk = [CHUNK_ROWS as u64, cells as u64];
-        let array =
-            |name: &str| ZarrWriter::create(&folder.join(name), &chunk, 0, &["time", "frequency"]);
-        let (max, mean) = (array("max")?, array("mean")?);
-        Ok(Arrays { max, mean, cells, rows: 0, pending: Default::default(), failed: None })
+/// The levels, finest first, and what makes each out of the one before.
+struct Levels {
+    arrays: Vec<Arrays>,
+    coarser: Vec<Coarser>,
+}
+
+impl Levels {
+    /// For a longest segment of `rows`.
+    fn create(folder: &Path, cells: usize, rows: u64) -> Result<Self, CaptureError> {
+        let mut arrays = vec![Arrays::create(folder, cells, 1)?];
+        let mut each = 1;
+        while rows.div_ceil(each) > FEW_ROWS {
+            each *= u64::from(Coarser::ROWS);
+            arrays.push(Arrays::create(folder, cells, each)?);
+        }
+        let coarser = vec![Coarser::new(cells); arrays.len() - 1];
+        Ok(Levels { arrays, coarser })
     }
 
-    /// Lets `hand_up` give rows; the first failure is told afterwards.
+    /// Lets `hand_up` give rows of the finest level; the first failure is told afterwards.
     fn take(
         &mut self,
         hand_up: impl FnOnce(&mut dyn FnMut(OverviewRow<'_>)),
     ) -> Result<(), CaptureError> {
+        let mut failed = None;
         hand_up(&mut |row| {
-            if self.failed.is_none()
-                && let Err(error) = self.row(&row)
-            {
-                self.failed = Some(error);
+            if failed.is_none() {
+                failed = give(&mut self.arrays, &mut self.coarser, &row).err();
             }
         });
-        self.failed.take().map_or(Ok(()), Err)
+        failed.map_or(Ok(()), Err)
+    }
+
+    /// The next row of every level begins afresh.
+    fn end_segment(&mut self) -> Result<(), CaptureError> {
+        let mut failed = None;
+        let (mut arrays, mut coarser) = (&mut self.arrays[..], &mut self.coarser[..]);
+        while let (Some((_, above)), Some((one, others))) =
+            (arrays.split_first_mut(), coarser.split_first_mut())
+        {
+            one.finish(&mut |row| {
+                if failed.is_none() {
+                    failed = give(above, others, &row).err();
+                }
+            });
+            (arrays, coarser) = (above, others);
+        }
+        failed.map_or(Ok(()), Err)
+    }
+
+    fn described(&self) -> Vec<Value> {
+        let level = |arrays: &Arrays| {
+            let (max, mean) = names(arrays.each);
+            json!({"max": max, "mean": mean, "rows_in_one": arrays.each})
+        };
+        self.arrays.iter().map(level).collect()
+    }
+
+    fn finish(self) -> Result<(), CaptureError> {
+        self.arrays.into_iter().try_for_each(Arrays::finish)
+    }
+}
+
+/// Writes a row of a level, and those of the levels above that it completes.
+fn give(
+    arrays: &mut [Arrays],
+    coarser: &mut [Coarser],
+    row: &OverviewRow<'_>,
+) -> Result<(), CaptureError> {
+    let Some((own, above)) = arrays.split_first_mut() else { return Ok(()) };
+    own.row(row)?;
+    let Some((one, others)) = coarser.split_first_mut() else { return Ok(()) };
+    let mut given = Ok(());
+    one.push(row, &mut |row| given = give(above, others, &row));
+    given
+}
+
+/// The two arrays of a level, written chunk by chunk.
+struct Arrays {
+    max: ZarrWriter,
+    mean: ZarrWriter,
+    /// Rows of the finest level in one.
+    each: u64,
+    cells: usize,
+    rows: u64,
+    pending: (Vec<u8>, Vec<u8>),
+}
+
+impl Arrays {
+    fn create(folder: &Path, cells: usize, each: u64) -> Result<Self, CaptureError> {
+        let chunk = [CHUNK_ROWS as u64, cells as u64];
+        let array =
+            |name: &str| ZarrWriter::create(&folder.join(name), &chunk, 0, &["time", "frequency"]);
+        let (max, mean) = names(each);
+        let (max, mean) = (array(&max)?, array(&mean)?);
+        Ok(Arrays { max, mean, each, cells, rows: 0, pending: Default::default() })
     }
 
     fn row(&mut self, row: &OverviewRow<'_>) -> Result<(), CaptureError> {

@@ -1,12 +1,12 @@
 //! The overview of a recording: max and mean power over rows of time and cells of frequency, one
 //! byte each, small enough to keep beside the evidence.
 
-use crate::{Resolution, Rows};
+use crate::{Resolution, Rows, code_from_power};
 
 /// Most frequency cells of a row.
 const MOST_CELLS: usize = 1024;
-/// Bytes of overview for each byte of evidence. A pyramid of halved levels above it adds a third,
-/// which keeps all within 2 %.
+/// Bytes of overview for each byte of evidence. Levels of a quarter of the rows each above it
+/// ([`crate::Coarser`]) add a third, which keeps all within 2 %.
 const PART: f64 = 0.015;
 
 /// Rows summed in single precision before they go to double.
@@ -110,10 +110,10 @@ impl Overview {
         let each = self.resolution.bins() / self.cells;
         let (max, mean) = &mut self.codes;
         for (code_of, bins) in max.iter_mut().zip(self.max.chunks_exact(each)) {
-            *code_of = code(bins.iter().copied().fold(0.0, f32::max));
+            *code_of = code_from_power(bins.iter().copied().fold(0.0, f32::max));
         }
         for (code_of, total) in mean.iter_mut().zip(&self.total) {
-            *code_of = code((total / (each as f64 * self.frames as f64)) as f32);
+            *code_of = code_from_power((total / (each as f64 * self.frames as f64)) as f32);
         }
         take(OverviewRow { row: self.row, max, mean });
         self.max.fill(0.0);
@@ -121,24 +121,4 @@ impl Overview {
         self.frames = 0;
         self.row += 1;
     }
-}
-
-/// Decibels from one code to the next: 255 codes reach over 158 dB.
-const STEP_DB: f64 = 0.625;
-/// The code of full scale.
-const FULL_SCALE: f64 = 249.0;
-
-/// Level of a code, dBFS per bin: 0 is silence (−∞), 1 … 255 are −155 … +3.75 in steps of 0.625 dB.
-pub fn dbfs_from_code(code: u8) -> f64 {
-    if code == 0 { f64::NEG_INFINITY } else { (f64::from(code) - FULL_SCALE) * STEP_DB }
-}
-
-/// The nearest code of a power per bin; 0 for none.
-fn code(power: f32) -> u8 {
-    /// Decibels of a factor of two, in codes.
-    const OCTAVE: f32 = 3.010_3 / STEP_DB as f32;
-    if power <= 0.0 {
-        return 0;
-    }
-    (power.log2() * OCTAVE + (FULL_SCALE as f32 + 0.5)).clamp(1.0, 255.0) as u8
 }

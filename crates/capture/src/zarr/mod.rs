@@ -7,12 +7,14 @@
 
 mod crc32c;
 mod description;
+mod group;
 mod reader;
 mod writer;
 
 pub use description::{Description, decode_chunk};
+pub use group::{read_group, write_group};
 pub use reader::ZarrReader;
-pub use writer::{ZarrWriter, write_group};
+pub use writer::ZarrWriter;
 
 /// Name of the file that describes an array or a group.
 const DESCRIPTION: &str = "zarr.json";

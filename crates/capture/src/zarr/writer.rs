@@ -4,7 +4,7 @@ use super::DESCRIPTION;
 use super::description::{Description, encode_chunk};
 use crate::write::{sync_folder, write_whole};
 use crate::{CaptureError, Place};
-use serde_json::{Map, Value, json};
+use serde_json::{Map, Value};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -99,14 +99,4 @@ impl ZarrWriter {
         write_whole(&path, self.description.to_json().as_bytes())?;
         sync_folder(&self.folder)
     }
-}
-
-/// Describes `folder` as a group of arrays.
-///
-/// # Errors
-/// If the folder cannot be made or written to.
-pub fn write_group(folder: &Path, attributes: Map<String, Value>) -> Result<(), CaptureError> {
-    fs::create_dir_all(folder).map_err(|e| CaptureError::disk(folder, "make it", e))?;
-    let group = json!({"zarr_format": 3, "node_type": "group", "attributes": attributes});
-    write_whole(&folder.join(DESCRIPTION), format!("{group:#}\n").as_bytes())
 }
