@@ -13,6 +13,7 @@ mod log;
 mod options;
 mod overview;
 mod part;
+pub mod plane;
 mod progress;
 mod round;
 mod samples;

@@ -1,5 +1,6 @@
 //! A part of a recording, as if it were the whole: its samples and times count from its start.
 
+use capture::IqRecording;
 use units::{Iq, ReadError, Samples, Segment, Trace, Traces};
 
 /// The samples of a recording from one time to another.
@@ -13,31 +14,56 @@ impl<'a> Part<'a> {
     /// From `range_s.0` up to `range_s.1`, seconds from the recording's first sample: by the
     /// segments' times where each has one, else by sample count over rate. May hold nothing.
     pub(crate) fn new(whole: &'a dyn Samples, range_s: (f64, f64)) -> Self {
-        let rate_hz = whole.sample_rate_hz();
-        let mut segments = Vec::new();
-        let mut first = 0;
-        for (segment, start_s) in whole.segments().iter().zip(starts_s(whole)) {
-            // The first sample at or after a time; a hair of slack for rounding.
-            let at = |s: f64| {
-                let n = ((s - start_s) * rate_hz - 1e-6).ceil();
-                n.clamp(0.0, segment.samples as f64) as u64
-            };
-            let (from, until) = (at(range_s.0), at(range_s.1));
-            if from >= until {
-                continue;
-            }
-            if segments.is_empty() {
-                first = segment.first_sample + from;
-            }
-            segments.push(Segment {
-                first_sample: segment.first_sample + from - first,
-                samples: until - from,
-                centre_hz: segment.centre_hz,
-                start: segment.start.map(|at| at.plus_seconds(from as f64 / rate_hz)),
-            });
-        }
+        let (first, segments) = within(whole, range_s);
         Part { whole, first, segments }
     }
+}
+
+/// A recording or a part of it, that stays open.
+#[derive(Debug)]
+pub(crate) struct OwnedPart {
+    whole: IqRecording,
+    first: u64,
+    segments: Vec<Segment>,
+}
+
+impl OwnedPart {
+    /// As [`Part::new`]; the whole without a range.
+    pub(crate) fn new(whole: IqRecording, range_s: Option<(f64, f64)>) -> Self {
+        let (first, segments) = match range_s {
+            None => (0, whole.segments().to_vec()),
+            Some(range_s) => within(&whole, range_s),
+        };
+        OwnedPart { whole, first, segments }
+    }
+}
+
+/// The first sample from a time on up to another, and the segments counted from there.
+fn within(whole: &dyn Samples, range_s: (f64, f64)) -> (u64, Vec<Segment>) {
+    let rate_hz = whole.sample_rate_hz();
+    let mut segments = Vec::new();
+    let mut first = 0;
+    for (segment, start_s) in whole.segments().iter().zip(starts_s(whole)) {
+        // The first sample at or after a time; a hair of slack for rounding.
+        let at = |s: f64| {
+            let n = ((s - start_s) * rate_hz - 1e-6).ceil();
+            n.clamp(0.0, segment.samples as f64) as u64
+        };
+        let (from, until) = (at(range_s.0), at(range_s.1));
+        if from >= until {
+            continue;
+        }
+        if segments.is_empty() {
+            first = segment.first_sample + from;
+        }
+        segments.push(Segment {
+            first_sample: segment.first_sample + from - first,
+            samples: until - from,
+            centre_hz: segment.centre_hz,
+            start: segment.start.map(|at| at.plus_seconds(from as f64 / rate_hz)),
+        });
+    }
+    (first, segments)
 }
 
 /// When each segment starts, seconds from the recording's first sample.
@@ -55,6 +81,21 @@ pub(crate) fn starts_s(samples: &dyn Samples) -> Vec<f64> {
 }
 
 impl Samples for Part<'_> {
+    fn sample_rate_hz(&self) -> f64 {
+        self.whole.sample_rate_hz()
+    }
+    fn segments(&self) -> &[Segment] {
+        &self.segments
+    }
+    fn rail_limits(&self) -> Option<(f32, f32)> {
+        self.whole.rail_limits()
+    }
+    fn read(&self, first: u64, out: &mut [Iq]) -> Result<(), ReadError> {
+        self.whole.read(self.first + first, out)
+    }
+}
+
+impl Samples for OwnedPart {
     fn sample_rate_hz(&self) -> f64 {
         self.whole.sample_rate_hz()
     }
