@@ -2,7 +2,8 @@
 //!
 //! Nothing is decided here. `api` has one file for each resource, from a request to a call of
 //! [`survey::Survey`] and back; `surveys` knows which surveys there are and keeps them open; `jobs`
-//! runs long work that outlives a closed tab; `uploads` takes files in; `guard` lets nothing in but a
+//! runs long work that outlives a closed tab; `uploads` takes files in; `planes` keeps
+//! what is looked at open; `guard` lets nothing in but a
 //! page of this server on this machine; `problem` is how every error is told (RFC 9457).
 //! `docs/openapi.json` is written from the routes (`openapi`) and committed.
 
@@ -15,6 +16,7 @@ mod name;
 #[cfg(feature = "schema")]
 mod openapi;
 mod page;
+mod planes;
 mod problem;
 mod serve;
 mod surveys;

@@ -107,7 +107,8 @@ impl Bound {
 
     async fn answer(self, stop: impl Fn() -> bool + Send + 'static) -> Result<(), ServeError> {
         let (ending, ends) = watch::channel(false);
-        let app = api::App { surveys: Arc::new(self.surveys), ends: ends.clone() };
+        let surveys = Arc::new(self.surveys);
+        let app = api::App { surveys, planes: Arc::default(), ends: ends.clone() };
         let surveys = app.surveys.clone();
         let routes = api::routes()
             .split_for_parts()

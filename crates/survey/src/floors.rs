@@ -4,6 +4,7 @@ use crate::derive::{Derived, Deriver, Look, Named, Parameters, Task};
 use crate::things::Overrides;
 use crate::{Progress, RecordingFault, SurveyError};
 use almanac::Region;
+use analyse::plane::Plane;
 use analyse::{AnalyseError, AnalyseOptions, BurstList, Listening};
 use capture::write::RowWriter;
 use capture::{CaptureError, OpenOptions, Recording};
@@ -70,6 +71,12 @@ impl Deriver for Floors {
         }
         Ok(Derived { analysis: analysed.analysis, events: analysed.events })
     }
+}
+
+/// Opens evidence to be looked at, with the overview beside it.
+pub(crate) fn look_at(task: &Task<'_>) -> Result<Plane, SurveyError> {
+    let options = analysis_options(task)?;
+    Plane::open(task.path, &options, options.overview.as_deref()).map_err(from_analysis)
 }
 
 fn analysis_options(task: &Task<'_>) -> Result<AnalyseOptions, SurveyError> {
@@ -168,7 +175,7 @@ pub(crate) fn from_capture(error: CaptureError) -> SurveyError {
     SurveyError::Recording { cause: Box::new(error), fault }
 }
 
-fn from_analysis(error: AnalyseError) -> SurveyError {
+pub(crate) fn from_analysis(error: AnalyseError) -> SurveyError {
     match error {
         AnalyseError::Cancelled => SurveyError::Cancelled,
         AnalyseError::Capture(error) => from_capture(error),
@@ -179,7 +186,7 @@ fn from_analysis(error: AnalyseError) -> SurveyError {
     }
 }
 
-fn region_of(region: &str) -> Result<Region, SurveyError> {
+pub(crate) fn region_of(region: &str) -> Result<Region, SurveyError> {
     region.parse().map_err(|why| {
         SurveyError::refused(
             format!("'{region}' is no region: {why}"),

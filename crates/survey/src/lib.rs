@@ -42,6 +42,7 @@ mod preview;
 mod reanalyse;
 mod record;
 mod settle;
+mod sight;
 mod stays;
 mod strays;
 mod survey;
@@ -51,7 +52,7 @@ mod verify;
 
 pub use add::{AddOptions, Added};
 pub use amend::Amend;
-pub use analyse::{Progress, Quiet};
+pub use analyse::{Progress, Quiet, plane};
 pub use authorised::{OutsideTime, outside_rooms, outside_time, rooms_heard, rooms_not_heard};
 pub use clock::time_in;
 pub use covered::{Covered, InCondition, covered};
@@ -72,6 +73,7 @@ pub use overview::{CheckHeard, Coverage, Overview, Stage, StageName, StageState}
 pub use photograph::PlaceOf;
 pub use preview::{Preview, Proposed, RowSeen, SamplesSeen, TableSeen, Wrong};
 pub use reanalyse::Changes;
+pub use sight::{Allocation, Sight, allocations};
 pub use stays::Stay;
 pub use survey::Survey;
 pub use things::*;

@@ -1,5 +1,6 @@
 //! The routes: one file for each resource, from a request to a call of the survey and back.
 
+mod allocations;
 mod captures;
 mod decisions;
 mod events;
@@ -12,12 +13,14 @@ mod overview;
 mod pictures;
 mod previews;
 mod record;
+mod spectrum;
 mod surveys;
 mod times;
 mod uploads;
 
 use crate::call::In;
 use crate::page;
+use crate::planes::Planes;
 use crate::problem::Problem;
 use crate::surveys::{Open, Surveys};
 use axum::extract::State;
@@ -38,6 +41,8 @@ const DESCRIPTION: &str = include_str!("../../../../docs/openapi.json");
 pub(crate) struct App {
     /// The surveys.
     pub(crate) surveys: Arc<Surveys>,
+    /// Recordings that are being looked at.
+    pub(crate) planes: Arc<Planes>,
     /// Turns true when the server ends.
     pub(crate) ends: watch::Receiver<bool>,
 }
@@ -66,6 +71,10 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(record::show, record::apply))
         .routes(routes!(captures::list))
         .routes(routes!(captures::show, captures::amend))
+        .routes(routes!(spectrum::describe))
+        .routes(routes!(spectrum::tile))
+        .routes(routes!(spectrum::trace))
+        .routes(routes!(allocations::list))
         .routes(routes!(uploads::list, uploads::begin))
         .routes(routes!(uploads::show, uploads::discard))
         .routes(routes!(uploads::receive))
