@@ -143,7 +143,7 @@ impl Grid {
         if level.is_stored() {
             self.stored
                 && level.frequency <= self.coarsest_frequency()
-                && level.time <= self.coarsest_time()
+                && level.time <= self.longest_time()
         } else {
             level.frequency <= self.coarsest_frequency().max(10)
                 && self.row_cost(level).is_some_and(|row| row * TILE as f64 <= MOST_TRANSFORMED)
@@ -161,10 +161,15 @@ impl Grid {
     fn coarsest_frequency(&self) -> i32 {
         halvings(self.cells)
     }
-    pub(crate) fn coarsest_time(&self) -> i32 {
+    fn coarsest_time(&self) -> i32 {
         halvings(self.rows)
     }
-    /// The level that shows all in the fewest pixels.
+    /// The time level of the longest rows: eight or more of them, so that a receiver which comes by
+    /// seldom can be shown without gaps.
+    fn longest_time(&self) -> i32 {
+        (self.rows.ilog2() as i32 - 3).max(self.coarsest_time())
+    }
+    /// The level that shows all in the fewest pixels of one tile.
     pub(crate) fn coarsest(&self) -> Option<Level> {
         let level = Level { frequency: self.coarsest_frequency(), time: self.coarsest_time() };
         if self.stored {
