@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+    "/api/allocations": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The allocations that touch a band, by their lower edges. */
+        get: operations["allocations-list"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/surveys": {
         parameters: {
             query?: never;
@@ -75,6 +92,57 @@ export interface paths {
          * @description Needs the version that was seen as If-Match, and is refused if somebody corrected this capture since.
          */
         patch: operations["captures-amend"];
+        trace?: never;
+    };
+    "/api/surveys/{survey}/captures/{id}/spectrum": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What there is to look at in a capture, or in one stay of it. */
+        get: operations["spectrum-show"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/captures/{id}/spectrum/tile": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A tile: rows of time from the earliest on, each from the lowest frequency on. */
+        get: operations["spectrum-tile"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/captures/{id}/spectrum/trace": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A trace over a stretch of time and frequency: largest, mean, a percentile, and that of a moment. */
+        get: operations["spectrum-trace"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
         trace?: never;
     };
     "/api/surveys/{survey}/coverage": {
@@ -608,6 +676,27 @@ export interface components {
             service: string;
             /** @description Where the row comes from. */
             source: string;
+        };
+        /** @description A row of the table. */
+        AllocationRow: {
+            /**
+             * Format: double
+             * @description Upper edge.
+             */
+            high_hz: number;
+            /**
+             * Format: double
+             * @description Lower edge.
+             */
+            low_hz: number;
+            /** @description Region of the row. */
+            region: string;
+            /** @description Service or kind of use. */
+            service: string;
+            /** @description Where the row comes from. */
+            source: string;
+            /** @description What one meets there, in words; may be empty. */
+            what: string;
         };
         /** @description A correction: what is left out stays as it is. */
         Amend: {
@@ -2465,6 +2554,159 @@ export interface components {
         };
         /** @description How an emission behaves in time and frequency. */
         Shape: "continuous" | "bursts" | "hopping" | "sweeping";
+        /**
+         * @description What there is to look at. Code c of a tile, from 1 on, is `level_of_1 + (c - 1) * step_db`; 0 is
+         *     nothing.
+         */
+        Spectrum: {
+            /**
+             * Format: double
+             * @description Upper end.
+             */
+            ceiling_db: number;
+            /** @description Whether frequencies are absolute; else they are offsets from a centre that nobody states. */
+            centre_known: boolean;
+            /**
+             * Format: double
+             * @description From the first to the last.
+             */
+            duration_s: number;
+            /**
+             * Format: double
+             * @description Lower end of what is usual here, for a scale of colours.
+             */
+            floor_db: number;
+            /**
+             * Format: double
+             * @description Upper edge.
+             */
+            high_hz: number;
+            /** @description Changes with the picture: what was kept under another is of no use. */
+            key: string;
+            /**
+             * Format: double
+             * @description Level of code 1.
+             */
+            level_of_1: number;
+            /** @description Zoom levels along frequency, finest first. */
+            levels: components["schemas"]["SpectrumLevel"][];
+            /**
+             * Format: double
+             * @description Lower edge of all that was recorded.
+             */
+            low_hz: number;
+            /**
+             * Format: double
+             * @description Length of a row at time level 0; at level t it is 2^t times that.
+             */
+            row_s: number;
+            /**
+             * Format: double
+             * @description Samples a second; null for swept spectra.
+             */
+            sample_rate_hz?: number | null;
+            /** @description Stretches with one centre frequency. */
+            segments: components["schemas"]["SpectrumSegment"][];
+            /** @description Time of the first sample or sweep, RFC 3339, clock corrected; null where nobody states it. */
+            start?: string | null;
+            /**
+             * Format: double
+             * @description From one code to the next.
+             */
+            step_db: number;
+            /** @description Pixels of a tile along each side. */
+            tile: number;
+            /** @description `dBFS` or `dBm`, per bin. */
+            unit: string;
+        };
+        /** @description A zoom level along frequency. */
+        SpectrumLevel: {
+            /**
+             * Format: double
+             * @description Width of a cell.
+             */
+            cell_hz: number;
+            /**
+             * Format: double
+             * @description The same at time levels under 0, which are made from the samples.
+             */
+            fine_noise_bandwidth_hz?: number | null;
+            /**
+             * Format: int32
+             * @description Its number.
+             */
+            frequency_level: number;
+            /**
+             * Format: double
+             * @description Lower edge of the first cell of the first tile.
+             */
+            low_hz: number;
+            /**
+             * Format: double
+             * @description Noise bandwidth of the spectra under it; null for swept spectra.
+             */
+            noise_bandwidth_hz?: number | null;
+            /** @description Time levels that go with it, rising. */
+            time_levels: number[];
+        };
+        /** @description A stretch with one centre frequency. */
+        SpectrumSegment: {
+            /**
+             * Format: double
+             * @description Lasts.
+             */
+            duration_s: number;
+            /**
+             * Format: double
+             * @description Upper edge.
+             */
+            high_hz: number;
+            /**
+             * Format: double
+             * @description Lower edge.
+             */
+            low_hz: number;
+            /**
+             * Format: double
+             * @description Begins, seconds from the recording's start.
+             */
+            start_s: number;
+        };
+        /** @description A trace: levels per bin, one a cell of frequency; null for nothing. */
+        SpectrumTrace: {
+            /**
+             * Format: double
+             * @description Width of a cell.
+             */
+            cell_hz: number;
+            /**
+             * Format: double
+             * @description Lower edge of the first cell.
+             */
+            low_hz: number;
+            /** @description Largest. */
+            max: (number | null)[];
+            /** @description Mean power. */
+            mean: (number | null)[];
+            /**
+             * Format: double
+             * @description Noise bandwidth of the spectra under it; null for swept spectra.
+             */
+            noise_bandwidth_hz?: number | null;
+            /** @description The row at the moment asked for. */
+            now: (number | null)[];
+            /** @description So many in a hundred rows lie at or under it. */
+            percentile: (number | null)[];
+            /**
+             * Format: double
+             * @description Length of a row of time.
+             */
+            row_s: number;
+            /** @description Rows that it is of. */
+            rows: number;
+            /** @description `dBFS` or `dBm`. */
+            unit: string;
+        };
         /** @description Receptions that leave a row. */
         Split: {
             /** @description Captures whose receptions leave it. */
@@ -2590,6 +2832,11 @@ export interface components {
             /** @description Why. */
             reasons: components["schemas"]["Reason"][];
         };
+        /**
+         * Format: binary
+         * @description Levels, one byte a pixel.
+         */
+        TileBytes: string;
         /** @description A burst, or several that lie too close together to be told one by one. */
         TimedBurst: {
             /**
@@ -2762,6 +3009,42 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    "allocations-list": {
+        parameters: {
+            query: {
+                /** @description Region: WORLD, ITU1, ITU2, ITU3, CEPT, UK, US. */
+                region: string;
+                /** @description Lower edge. */
+                low_hz: number;
+                /** @description Upper edge. */
+                high_hz: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The rows. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AllocationRow"][];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     "surveys-list": {
         parameters: {
             query?: never;
@@ -2959,6 +3242,134 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Amended"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "spectrum-show": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Spans, scale and zoom levels. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Spectrum"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "spectrum-tile": {
+        parameters: {
+            query: {
+                /** @description Frequency level. */
+                frequency_level: number;
+                /** @description Time level. */
+                time_level: number;
+                /** @description Number along frequency. */
+                column: number;
+                /** @description Number along time. */
+                row: number;
+                /** @description Largest or mean. */
+                of?: "max" | "mean";
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description 256 times 256 codes. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/octet-stream": components["schemas"]["TileBytes"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "spectrum-trace": {
+        parameters: {
+            query: {
+                /** @description From here on, seconds from the recording's start. */
+                from_s: number;
+                /** @description Up to here. */
+                until_s: number;
+                /** @description Lower edge. */
+                low_hz: number;
+                /** @description Upper edge. */
+                high_hz: number;
+                /** @description At most so many points, up to 4096. */
+                points: number;
+                /** @description Which percentile, 0 to 100; the median without. */
+                percentile?: number;
+                /** @description The moment that `now` is of; the end without. */
+                at_s?: number | null;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description Id of the thing. */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The trace. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SpectrumTrace"];
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
