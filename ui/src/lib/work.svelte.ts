@@ -19,7 +19,7 @@ export class Work {
 
   #events: EventSource | null = null
   #again = false
-  #reading = false
+  #reading: Promise<void> | null = null
 
   constructor(name: string) {
     this.name = name
@@ -60,20 +60,21 @@ export class Work {
     this.#events?.close()
   }
 
-  /** Reads all anew; calls that come meanwhile are answered by one more reading. */
-  async refresh(): Promise<void> {
-    if (this.#reading) {
-      this.#again = true
-      return
-    }
-    this.#reading = true
+  /** Reads all anew; calls that come meanwhile are answered by one more reading, and wait for it. */
+  refresh(): Promise<void> {
+    this.#again = true
+    this.#reading ??= this.#readAll()
+    return this.#reading
+  }
+
+  async #readAll(): Promise<void> {
     try {
-      do {
+      while (this.#again) {
         this.#again = false
         await this.#read()
-      } while (this.#again)
+      }
     } finally {
-      this.#reading = false
+      this.#reading = null
     }
   }
 

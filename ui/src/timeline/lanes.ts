@@ -1,5 +1,5 @@
 // What the timeline shows, as lanes of bars: captures by place, stimuli and remarks, emissions.
-import type { Row } from '../api/client'
+import type { Row, Schemas } from '../api/client'
 import type { Work } from '../lib/work.svelte'
 import { state as stateWord } from '../lib/words'
 import type { Line, State } from '../emissions/rows'
@@ -20,7 +20,7 @@ export type Lane = {
   listened: Spans
   state: State | null
 }
-export type OnTimes = { id: string; heard: { capture: string; from: string; until: string; on: [string, string][] }[] }
+export type OnTimes = Schemas['RowTimes']
 
 const ms = (time: string): number => Date.parse(time)
 
