@@ -90,6 +90,14 @@ export async function run({ page, context, url, survey, check, picture, restart,
   }
 
   await walk(mouse, 'attic', 'Loft')
+  // A paced script, short: each on-period is a stimulus of its length.
+  await button('Stimulus').click()
+  for (const [label, value] of [['On, s', '1'], ['Off, s', '1'], ['Times', '2']]) await aside.getByLabel(label, { exact: true }).fill(value)
+  await aside.getByRole('button', { name: /^Start the script/ }).click()
+  await page.getByRole('status').getByText('Done', { exact: true }).waitFor()
+  await page.getByRole('button', { name: 'Back to the plan' }).click()
+  const paced = (await record()).stimuli.filter((one) => one.what === 'music')
+  check(paced.length === 2 && paced.every((one) => Math.abs(Date.parse(one.until) - Date.parse(one.from) - 1000) < 600), `paced: ${JSON.stringify(paced)}`)
   await page.setViewportSize({ width: 1280, height: 800 })
   await cdp.send('Emulation.setTouchEmulationEnabled', { enabled: true })
   await walk(finger, 'cellar', 'Vault')

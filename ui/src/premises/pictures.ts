@@ -1,32 +1,32 @@
 // Pictures among the evidence: photographs, images of plans.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
-import type { Work } from '../lib/work.svelte'
-
-export type Photograph = {
-  id: string
-  file: Schemas['FileInfo'] | null
-  position: string | null
-  room: string | null
-  taken_at: string | null
-  notes: string | null
-}
+import { who, type Work } from '../lib/work.svelte'
 
 export const pictureOf = (survey: string, sha256: string): string =>
   `/api/surveys/${encodeURIComponent(survey)}/evidence/${sha256}`
 
-/** Sends pictures and has them kept at an address under the survey; resolves once the survey has them. */
-export async function keep(work: Work, files: readonly File[], at: string, said: object = {}): Promise<void> {
-  const upload = await got(api.POST('/api/surveys/{survey}/uploads', { params: { path: work.path } }))
-  const base = `/api/surveys/${encodeURIComponent(work.name)}`
-  for (const file of files) {
-    await fetched(`${base}/uploads/${upload.upload}/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file, headers: { 'content-type': 'application/octet-stream' } })
-  }
-  const answer = await fetched(`${base}/${at}?${work.by()}`, {
-    method: 'POST',
-    headers: { 'content-type': 'application/json' },
-    body: JSON.stringify({ upload: upload.upload, ...said }),
-  })
-  await ended(work, (await answer.json()) as Job)
+/** Brings the image of a floor's plan in; ends when the survey has it. */
+export const planImage = (work: Work, floor: string, file: File): Promise<void> =>
+  keep(work, [file], (upload) =>
+    api.POST('/api/surveys/{survey}/floors/{id}/image', {
+      params: { path: { survey: work.name, id: floor }, query: by() }, body: { upload },
+    }),
+  )
+
+/** Brings photographs of a position or a room in. */
+export const photographs = (work: Work, files: readonly File[], of: Omit<Schemas['Photographs'], 'upload'>): Promise<void> =>
+  keep(work, files, (upload) =>
+    api.POST('/api/surveys/{survey}/photographs', { params: { path: work.path, query: by() }, body: { upload, ...of } }),
+  )
+
+const by = () => (who.name ? { by: who.name } : {})
+
+async function keep(work: Work, files: readonly File[], start: (upload: string) => Parameters<typeof got<Job>>[0]): Promise<void> {
+  const { upload } = await got(api.POST('/api/surveys/{survey}/uploads', { params: { path: work.path } }))
+  const to = `/api/surveys/${encodeURIComponent(work.name)}/uploads/${upload}`
+  const headers = { 'content-type': 'application/octet-stream' }
+  for (const file of files) await fetched(`${to}/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file, headers })
+  await ended(work, await got(start(upload)))
   await work.reread()
 }
 

@@ -5,7 +5,7 @@ import { fresh, proposed, storeys, unused, withFloor, withRoom, withoutRoom, typ
 const room: Room = { id: 'M1', name: 'Study', floor: 'ground', used_for: null, corners_m: [[0, 0], [4, 0], [4, 3], [0, 3]] }
 const position: Position = { id: 'P1', name: 'Study', zone: 'inside', room: 'Study', floor: 'ground', x_m: 1, y_m: 1, height_m: 1.2 }
 const floor = { id: 'L1', name: 'ground', level: 0, height_m: 0 }
-const record = { floors: [floor], rooms: [room], positions: [position] } as unknown as Survey
+const record = { floors: [floor], rooms: [room], positions: [position], photographs: [{ id: 'G1', room: 'Study' }] } as unknown as Survey
 
 describe('positions', () => {
   it('are proposed in the room that they lie in, under a name that is free', () => {
@@ -15,17 +15,22 @@ describe('positions', () => {
   })
   it('say a new room that they lie in', () => {
     const loose = { ...record, positions: [{ ...position, room: null }] }
-    expect(withRoom(loose, null, { ...room, id: '', name: 'Den' }).positions[0]?.room).toBe('Den')
+    expect(withRoom(loose, null, { ...room, id: '', name: 'Den' }).positions?.[0]?.room).toBe('Den')
   })
 })
 
 describe('names', () => {
   it('carry over to what uses them', () => {
-    expect(withRoom(record, room, { ...room, name: 'Library' }).positions[0]?.room).toBe('Library')
+    expect(withRoom(record, room, { ...room, name: 'Library' }).positions?.[0]?.room).toBe('Library')
+    expect(withRoom(record, room, { ...room, name: 'Library' }).photographs?.[0]?.room).toBe('Library')
     expect(withoutRoom(record, room)).toEqual({ rooms: [], positions: [{ ...position, room: null }] })
     const after = withFloor(record, floor, { ...floor, name: 'first' })
-    expect(after.rooms[0]?.floor).toBe('first')
-    expect(after.positions[0]?.floor).toBe('first')
+    expect(after.rooms?.[0]?.floor).toBe('first')
+    expect(after.positions?.[0]?.floor).toBe('first')
+  })
+  it('leave alone what does not use them', () => {
+    expect(Object.keys(withRoom(record, room, { ...room, used_for: 'reading' }))).toEqual(['rooms'])
+    expect(Object.keys(withFloor(record, floor, { ...floor, height_m: 1 }))).toEqual(['floors'])
   })
   it('do not come twice', () => {
     expect(unused([{ name: 'desk' }, { name: 'Desk 2' }], 'Desk')).toBe('Desk 3')

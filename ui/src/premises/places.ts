@@ -2,12 +2,7 @@
 import type { Schemas, Survey } from '../api/client'
 import { points, roomAt, type Point } from './geometry'
 
-/** A floor, with the image of its plan. */
-export type FloorPlan = Omit<Schemas['Floor'], 'image' | 'scale_m_per_px' | 'origin_px'> & {
-  image?: Schemas['FileInfo'] | null
-  scale_m_per_px?: number | null
-  origin_px?: number[] | null
-}
+export type FloorPlan = Schemas['Floor']
 export type Room = Schemas['Room']
 export type Position = Schemas['Position']
 export type Zone = Schemas['Zone']
@@ -63,37 +58,41 @@ export function unused(all: readonly { name: string }[], name: string): string {
   return `${name} ${n}`
 }
 
+type Named = Partial<Pick<Survey, 'floors' | 'rooms' | 'positions' | 'photographs'>>
+
+/** Those of the lists that differ from the record's: what another writes meanwhile of the rest stands. */
+function changed(record: Survey, lists: Named): Named {
+  const same = (a: readonly unknown[], b: readonly unknown[]) => a.length === b.length && a.every((one, i) => one === b[i])
+  return Object.fromEntries(Object.entries(lists).filter(([key, list]) => !same(list, record[key as keyof Named] as unknown[])))
+}
+
 /** The record's parts with a room changed, and what names it. */
-export function withRoom(record: Survey, before: Room | null, room: Room): Pick<Survey, 'rooms' | 'positions'> {
+export function withRoom(record: Survey, before: Room | null, room: Room): Named {
   const rooms = before ? record.rooms.map((one) => (one.id === before.id ? room : one)) : [...record.rooms, fresh(room)]
-  const positions = record.positions.map((one) => {
-    if (before && one.room === before.name) return { ...one, room: room.name }
+  const named = <T extends { room: string | null }>(one: T): T =>
+    before && before.name !== room.name && one.room === before.name ? { ...one, room: room.name } : one
+  const positions = record.positions.map(named).map((one) => {
     const at = placed(one)
     const lies = one.room === null && one.floor === room.floor && at && roomAt([room], at)
     return lies ? { ...one, room: room.name } : one
   })
-  return { rooms, positions }
+  return changed(record, { rooms, positions, photographs: record.photographs.map(named) })
 }
 
-export function withoutRoom(record: Survey, room: Room): Pick<Survey, 'rooms' | 'positions'> {
-  return {
+export function withoutRoom(record: Survey, room: Room): Named {
+  return changed(record, {
     rooms: record.rooms.filter((one) => one.id !== room.id),
     positions: record.positions.map((one) => (one.room === room.name ? { ...one, room: null } : one)),
-  }
+  })
 }
 
 /** The record's parts with a floor changed, and what names it. */
-export function withFloor(
-  record: Survey, before: FloorPlan | null, floor: FloorPlan,
-): Pick<Survey, 'floors' | 'rooms' | 'positions'> {
-  const renamed = <T extends { floor: string | null }>(one: T): T =>
-    before && one.floor === before.name ? { ...one, floor: floor.name } : one
-  const changed = floor as Schemas['Floor']
-  return {
-    floors: before
-      ? record.floors.map((one) => (one.id === before.id ? changed : one))
-      : [...record.floors, fresh(changed)],
-    rooms: record.rooms.map(renamed),
-    positions: record.positions.map(renamed),
-  }
+export function withFloor(record: Survey, before: FloorPlan | null, floor: FloorPlan): Named {
+  const named = <T extends { floor: string | null }>(one: T): T =>
+    before && before.name !== floor.name && one.floor === before.name ? { ...one, floor: floor.name } : one
+  return changed(record, {
+    floors: before ? record.floors.map((one) => (one.id === before.id ? floor : one)) : [...record.floors, fresh(floor)],
+    rooms: record.rooms.map(named),
+    positions: record.positions.map(named),
+  })
 }
