@@ -1,5 +1,7 @@
 //! All that a report says, gathered from an opened survey at one moment.
 
+use crate::model::Photograph;
+use crate::photograph;
 use ledger::{Ledger, State};
 use std::collections::BTreeMap;
 use survey::{Capture, Entry, OnTimes, Progress, Record, Stay, Survey, SurveyError, Verification};
@@ -7,6 +9,9 @@ use units::{Reason, Utc};
 
 /// Tries to read a survey while others write to it.
 const TRIES: usize = 5;
+/// Photographs in one report, and the most bytes of each: a report has to go through the post.
+const PHOTOGRAPHS: usize = 24;
+const PHOTOGRAPH_BYTES: u64 = 16 << 20;
 
 /// What a report is a function of.
 #[derive(Debug, Clone)]
@@ -27,6 +32,9 @@ pub struct Facts {
     pub verification: Verification,
     /// When the rows that are reported as findings were on.
     pub on_times: BTreeMap<String, Vec<OnTimes>>,
+    /// Photographs of found items as the report shows them, by SHA-256 of their evidence file; those
+    /// that cannot be shown are not in it.
+    pub photographs: BTreeMap<String, Photograph>,
     /// Version of the program.
     pub version: String,
     /// When the report was made.
@@ -48,6 +56,9 @@ pub enum FactsError {
     /// The table of hours cannot be written.
     #[error("the table of hours cannot be written: {0}")]
     Table(#[from] csv::Error),
+    /// The ledger cannot be written as JSON.
+    #[error("the ledger cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
     /// Its time zone is not known here.
     #[error("the survey's time zone '{name}' is not known: correct it with `describe --apply`")]
     Zone {
@@ -84,6 +95,7 @@ impl Facts {
                 && verification.head == *head;
             // A damaged journal never agrees with itself: the verification says why.
             if agree || !verification.ok {
+                let photographs = photographs(survey, &record)?;
                 return Ok(Facts {
                     record,
                     captures,
@@ -93,6 +105,7 @@ impl Facts {
                     journal,
                     verification,
                     on_times,
+                    photographs,
                     version: version.to_owned(),
                     made,
                 });
@@ -100,6 +113,31 @@ impl Facts {
         }
         Err(FactsError::Changing)
     }
+
+    /// The ledger as `stillroom.ledger/1`, to go with the report.
+    ///
+    /// # Errors
+    /// If it cannot be written.
+    pub fn ledger_json(&self) -> Result<Vec<u8>, FactsError> {
+        Ok(serde_json::to_vec_pretty(&self.ledger)?)
+    }
+}
+
+/// Photographs of found items, in the order of the record, until they are too many.
+fn photographs(
+    survey: &Survey,
+    record: &Record,
+) -> Result<BTreeMap<String, Photograph>, SurveyError> {
+    let mut shown = BTreeMap::new();
+    let files = record.found_items.iter().flat_map(|item| &item.photographs);
+    for file in files.take(PHOTOGRAPHS) {
+        if let Some(bytes) = survey.evidence(file, PHOTOGRAPH_BYTES)?
+            && let Some(photograph) = photograph::bare(&file.name, &bytes)
+        {
+            shown.insert(file.sha256.clone(), photograph);
+        }
+    }
+    Ok(shown)
 }
 
 /// Whether a decision makes a row a finding of the report.

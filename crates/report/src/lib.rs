@@ -3,16 +3,21 @@
 //!
 //! `facts` gathers from an opened survey all that a report says; `build` makes of it, as a pure
 //! function, the content (`model`): sections, tables, figures, each statement marked as a fact, a
-//! calculation or an opinion. `html` writes the content as one self-contained page; `hours` lists the
-//! time worked. `words` and `zoned` turn numbers and moments into what people read.
+//! calculation or an opinion. Two writers show it: `html` as one self-contained page, `pdf` as a tagged
+//! document for keeping, both with the pictures of `draw`. `hours` lists the time worked. `words` and `zoned` turn numbers and moments into what people read.
 //!
 //! Nothing here writes a file.
 
 mod build;
+mod draw;
+mod escape;
 mod facts;
 mod hours;
 mod html;
 mod model;
+#[cfg(feature = "pdf")]
+mod pdf;
+mod photograph;
 mod words;
 mod zoned;
 
@@ -21,3 +26,5 @@ pub use facts::{Facts, FactsError};
 pub use hours::hours;
 pub use html::html;
 pub use model::*;
+#[cfg(feature = "pdf")]
+pub use pdf::{Attachment, PdfError, pdf};

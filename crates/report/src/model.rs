@@ -1,13 +1,19 @@
 //! What a report says, as plain data: no layout, no markup. Each writer (a page, a printed document)
 //! is a function of it.
 
+use units::Utc;
+
 /// A report.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Report {
     /// What stands at its head: 'Report of a radio survey'.
     pub title: String,
     /// Name or code name of the survey.
     pub survey: String,
+    /// Who answers for it, where that is recorded.
+    pub author: Option<String>,
+    /// When it was made.
+    pub made: Utc,
     /// Lines under the title, name and value: premises, technician, validity.
     pub head: Vec<(String, String)>,
     /// What stands at the foot of every page.
@@ -142,6 +148,14 @@ pub enum Plot {
     Levels(Levels),
     /// When something was on.
     OnTimes(Lanes),
+    /// Levels on the floor plans.
+    Plan(Plan),
+    /// Power over frequency.
+    Spectrum(Spectrum),
+    /// What words of likelihood stand for: word, from, to, rising from 0 to 1.
+    Scale(Vec<(&'static str, f64, f64)>),
+    /// A photograph.
+    Photograph(Photograph),
 }
 
 /// Levels at positions that compare with one another.
@@ -172,6 +186,71 @@ pub struct LevelPoint {
     pub heard: bool,
     /// Standard uncertainty, in the unit of the axis.
     pub u: Option<f64>,
+}
+
+/// Floors side by side, with what was measured on them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// `dBm`, `dBFS`, or `steps of 12`.
+    pub unit: String,
+    /// Level of the smallest mark.
+    pub low: f64,
+    /// Level of the largest.
+    pub high: f64,
+    /// Floors, from below.
+    pub floors: Vec<PlanFloor>,
+}
+
+/// One floor of a plan. Metres, x to the right and y up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanFloor {
+    /// Its name.
+    pub name: String,
+    /// Rooms: name and corners in order.
+    pub rooms: Vec<(String, Vec<[f64; 2]>)>,
+    /// Where was measured, and what.
+    pub marks: Vec<([f64; 2], LevelPoint)>,
+}
+
+/// Power over frequency, at two places where there are two.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spectrum {
+    /// `dBm` or `dBFS`.
+    pub unit: String,
+    /// Frequencies at the ends of the axis, hertz.
+    pub span_hz: (f64, f64),
+    /// The emission's own band, hertz.
+    pub band_hz: (f64, f64),
+    /// Levels at the ends of the axis.
+    pub levels: (f64, f64),
+    /// Lines: what each is, and its level at even steps over the span.
+    pub lines: Vec<(String, Vec<f64>)>,
+}
+
+/// A photograph, without anything that its camera wrote beside it.
+#[derive(Clone, PartialEq)]
+pub struct Photograph {
+    /// Name of the evidence file.
+    pub name: String,
+    /// Kind of file.
+    pub kind: PhotographKind,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+impl std::fmt::Debug for Photograph {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Photograph({}, {:?}, {} bytes)", self.name, self.kind, self.bytes.len())
+    }
+}
+
+/// Kinds of photographs that a report shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PhotographKind {
+    /// JPEG (ITU-T T.81).
+    Jpeg,
+    /// PNG (ISO/IEC 15948).
+    Png,
 }
 
 /// Spans of time, a lane for each measurement.

@@ -78,12 +78,20 @@ pub(crate) fn listed(names: &[String]) -> String {
     }
 }
 
+/// At most so many letters of a text; that it goes on is shown.
+pub(crate) fn clipped(text: &str, letters: usize) -> String {
+    match text.char_indices().nth(letters) {
+        Some((end, _)) => format!("{}…", text[..end].trim_end()),
+        None => text.to_owned(),
+    }
+}
+
 /// With a capital letter at its head and a full stop at its end.
 pub(crate) fn sentence(text: &str) -> String {
     let text = text.trim();
     let mut letters = text.chars();
     let head = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
-    let stop = if text.ends_with(['.', '!', '?']) || text.is_empty() { "" } else { "." };
+    let stop = if text.ends_with(['.', '!', '?', '…']) || text.is_empty() { "" } else { "." };
     format!("{head}{}{stop}", letters.as_str())
 }
 

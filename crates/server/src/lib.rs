@@ -18,6 +18,7 @@ mod openapi;
 mod page;
 mod planes;
 mod problem;
+mod report_files;
 mod serve;
 mod surveys;
 mod uploads;

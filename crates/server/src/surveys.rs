@@ -4,6 +4,7 @@ use crate::call::off;
 use crate::jobs::{Jobs, Kind};
 use crate::name::plain;
 use crate::problem::Problem;
+use crate::report_files::Made;
 use crate::serve::Where;
 use crate::uploads::Uploads;
 use std::collections::BTreeMap;
@@ -25,11 +26,24 @@ pub(crate) struct Open {
     pub(crate) jobs: Arc<Jobs>,
     /// Files on their way in.
     pub(crate) uploads: Uploads,
+    /// The report that was made last.
+    report: Mutex<Option<Arc<Made>>>,
 }
 
 impl Open {
     fn new(survey: Survey, most_upload_bytes: u64) -> Open {
-        Open { survey, jobs: Arc::default(), uploads: Uploads::new(most_upload_bytes) }
+        let uploads = Uploads::new(most_upload_bytes);
+        Open { survey, jobs: Arc::default(), uploads, report: Mutex::default() }
+    }
+
+    /// The report that was made last, if one was since the server began.
+    pub(crate) fn report(&self) -> Option<Arc<Made>> {
+        self.report.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Keeps a report in place of the one before.
+    pub(crate) fn keep_report(&self, made: Made) {
+        *self.report.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(made));
     }
 
     /// Starts to analyse what waits for it, unless that is under way or nothing waits.

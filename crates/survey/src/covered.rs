@@ -3,7 +3,7 @@
 
 use crate::stays::Stay;
 use crate::things::Capture;
-use ledger::{CaptureInfo, Ledger, Listened, Role};
+use ledger::{CaptureInfo, CaptureKind, Ledger, Listened, Role};
 use serde::Serialize;
 use units::Zone;
 
@@ -41,8 +41,8 @@ pub struct Covered {
     pub listened_s: f64,
     /// Longest stretch without a gap within one measurement, seconds.
     pub longest_s: f64,
-    /// Whether every measurement looked at the band in turns with others, so that `longest_s` is only
-    /// an upper bound.
+    /// Whether every measurement looked at the band in turns with others, or is a log, which shows
+    /// what was heard and not that nothing was missed; `longest_s` is then only an upper bound.
     pub in_turns: bool,
     /// Time by condition, in the order met.
     pub conditions: Vec<InCondition>,
@@ -59,6 +59,7 @@ pub fn covered(ledger: &Ledger, captures: &[Capture], stays: &[Stay]) -> Vec<Cov
     for capture in ledger.captures.iter().filter(counts) {
         let bands = joined(&capture.listened);
         let gain_db = gain(captures, &capture.id);
+        let is_log = matches!(capture.kind, CaptureKind::EventLog | CaptureKind::Readings);
         for (position, time_s) in stays_of(stays, capture) {
             let position = ledger.positions.iter().find(|p| Some(&p.id) == position);
             let Some(position) = position else { continue };
@@ -75,7 +76,7 @@ pub fn covered(ledger: &Ledger, captures: &[Capture], stays: &[Stay]) -> Vec<Cov
                         band_hz: band.map(|band| (band.low_hz, band.high_hz)),
                         listened_s: looked_s,
                         longest_s: if whole { time_s } else { looked_s },
-                        in_turns: !whole,
+                        in_turns: is_log || !whole,
                         conditions: vec![InCondition {
                             name: capture.condition.clone(),
                             listened_s: looked_s,

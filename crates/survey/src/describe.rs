@@ -14,6 +14,7 @@ use crate::canonical::text_of;
 use crate::journal::Change;
 use crate::pen::Pen;
 use crate::survey::Survey;
+use crate::things::{FoundItem, Statement, Thing};
 use crate::{SurveyError, jobs, places, record};
 use parts::PARTS;
 use rusqlite::Connection;
@@ -70,6 +71,7 @@ impl Survey {
         }
         places::check(pen.db)?;
         check_rows(pen.db, &differences)?;
+        check_opinions(pen.db)?;
         jobs::announce(pen.db, self)?;
         Ok(differences)
     }
@@ -126,6 +128,17 @@ fn named<'a>(positions: impl Iterator<Item = (&'a String, &'a Value)>) -> BTreeM
     positions
         .filter_map(|(id, value)| Some((value.get("name")?.as_str()?.trim().into(), id.clone())))
         .collect()
+}
+
+/// Checks that every opinion is of a row of the ledger or of a found item.
+fn check_opinions(db: &Connection) -> Result<(), SurveyError> {
+    let Some(statement) = record::all::<Statement>(db)?.pop() else { return Ok(()) };
+    for opinion in &statement.opinions {
+        if record::value(db, FoundItem::KIND, opinion.of.trim())?.is_none() {
+            places::check_row(db, opinion.of.trim())?;
+        }
+    }
+    Ok(())
 }
 
 /// Checks that the rows which new or changed things name are the ledger's.

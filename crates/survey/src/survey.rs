@@ -4,13 +4,15 @@ use crate::SurveyError;
 use crate::clock::{now, runs_back, time_in};
 use crate::database;
 use crate::derive::{Derived, Deriver};
+use crate::evidence;
 use crate::floors::Floors;
 use crate::folder::Folder;
 use crate::journal::{self, Entry};
 use crate::record;
 use crate::things::{Head, Mapping};
-use ledger::{Input, Outcome};
+use ledger::{FileInfo, Input, Outcome};
 use rusqlite::Connection;
+use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -109,6 +111,21 @@ impl Survey {
     /// Where an evidence file lies.
     pub fn evidence_path(&self, sha256: &str) -> PathBuf {
         self.folder.evidence(sha256)
+    }
+
+    /// The bytes of an evidence file; `None` where it is larger than `most`, missing, or no longer
+    /// what was brought in.
+    ///
+    /// # Errors
+    /// If it cannot be read.
+    pub fn evidence(&self, file: &FileInfo, most: u64) -> Result<Option<Vec<u8>>, SurveyError> {
+        let path = self.evidence_path(&file.sha256);
+        if file.bytes > most || !path.exists() {
+            return Ok(None);
+        }
+        let bytes = std::fs::read(&path).map_err(|e| SurveyError::disk(&path, "read it", e))?;
+        let sha256 = evidence::hex(&Sha256::digest(&bytes));
+        Ok((sha256 == file.sha256).then_some(bytes))
     }
 
     /// The journal, oldest first.

@@ -227,3 +227,29 @@ fn what_arrived_and_was_not_brought_in_leaves_nothing() {
     assert_eq!(survey.waiting().expect("a number"), 0);
     assert!(survey.verify(&Quiet).expect("verified").ok);
 }
+
+#[test]
+fn what_the_technician_concludes_is_part_of_the_record() {
+    let place = place();
+    let survey = small(place.path());
+    let said = "[statement]\nsummary = \"\"\"One.\n\nTwo.\"\"\"\nadvice = \"Wait.\"\nauthor = \"R. Vale\"\n\
+                qualification = \"twelve years\"\n\n[[statement.opinions]]\nof = \"E1\"\ntext = \"Odd.\"\n";
+    survey.ledger(&Quiet).expect("a ledger");
+    let differences = survey.apply(said, "").expect("applied");
+    assert_eq!(differences.len(), 1);
+    let statement = survey.record().expect("a record").statement.expect("a statement");
+    assert_eq!(statement.summary.as_deref(), Some("One.\n\nTwo."));
+    assert_eq!(statement.opinions[0].of, "E1");
+    let text = survey.describe().expect("a text");
+    assert!(survey.apply(&text, "").expect("the same").is_empty(), "no difference:\n{text}");
+    for wrong in [
+        "of = \"E99\"",
+        "of = \"F1\"",
+        "of = \" \"",
+        "of = \"E1\"\n[[statement.opinions]]\nof = \"E1\"",
+    ] {
+        let text = format!("[statement]\n[[statement.opinions]]\n{wrong}\n");
+        assert!(survey.apply(&text, "").is_err(), "{wrong}");
+    }
+    assert_eq!(survey.record().expect("a record").statement, Some(statement), "nothing changed");
+}

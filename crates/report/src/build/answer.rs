@@ -1,17 +1,18 @@
 //! The answer first, in plain words, with what it rests on: page one.
 
+use super::advice::paragraphs;
 use super::authority;
 use super::view::View;
 use crate::facts::is_finding;
-use crate::model::{Block, Nature, Section, Statement, fact};
-use crate::words::{counted, listed, place_of, sentence};
+use crate::model::{Block, Nature, Section, Statement, fact, opinion};
+use crate::words::{clipped, counted, listed, place_of, sentence};
 use ledger::{LedgerRow, State};
 
 /// Rows named in the answer; the findings have all.
 const NAMED: usize = 6;
 
 pub(super) fn section(view: &View<'_>) -> Section {
-    let mut blocks = said(view);
+    let mut blocks = said(view, usize::MAX);
     blocks.push(Block::Heading("How the account stands".into()));
     blocks.push(balance(view));
     blocks.push(Block::Heading("Authority".into()));
@@ -25,14 +26,14 @@ pub(super) fn section(view: &View<'_>) -> Section {
     Section { id: "answer", title: "The answer".into(), blocks, ..Section::default() }
 }
 
-/// The answer, then what it is worth.
-pub(super) fn said(view: &View<'_>) -> Vec<Block> {
+/// The answer, then what it is worth. Of the technician's own summary so many letters.
+pub(super) fn said(view: &View<'_>, letters: usize) -> Vec<Block> {
     let answer = |nature, text: String| Block::Answer(Statement { nature, text });
     let heard = !view.rooms_heard().is_empty();
     let findings = view.rows(is_finding);
     let items = view.facts.record.found_items.len() as u64;
     let balance = view.facts.ledger.balance;
-    let mut blocks = vec![if !findings.is_empty() || items > 0 {
+    let counted_up = if !findings.is_empty() || items > 0 {
         answer(Nature::Opinion, findings_in_words(view, &findings, items))
     } else if view.facts.ledger.emissions.is_empty() {
         answer(Nature::Fact, no_emission(view, heard))
@@ -57,7 +58,20 @@ pub(super) fn said(view: &View<'_>) -> Vec<Block> {
         )
     } else {
         answer(Nature::Opinion, accounted(balance.unresolved))
-    }];
+    };
+    let mut blocks = Vec::new();
+    // Whoever answers for the report speaks first; what the account says stands below it, always.
+    let summary = view.statement().and_then(|statement| statement.summary.as_deref());
+    let summary = summary.map(|text| clipped(text, letters));
+    let mut own = summary.map(|text| paragraphs(&text)).unwrap_or_default().into_iter();
+    match (own.next(), counted_up) {
+        (Some(first), Block::Answer(counted_up)) => {
+            blocks.push(answer(Nature::Opinion, first));
+            blocks.extend(own.map(opinion));
+            blocks.push(Block::Paragraph(counted_up));
+        }
+        (_, counted_up) => blocks.push(counted_up),
+    }
     if balance.open > 0 && (!findings.is_empty() || items > 0) {
         blocks.push(fact(format!(
             "The account is not finished: {} still to be decided.",
@@ -170,17 +184,17 @@ fn worth(view: &View<'_>) -> String {
     if rooms.is_empty() {
         return "Coverage: no room was listened to in any measurement that counts.".into();
     }
-    let longest = view.covered.iter().filter(|c| c.inside && !c.in_turns);
-    let longest = longest.map(|c| c.longest_s).fold(0.0, f64::max);
+    let inside = || view.covered.iter().filter(|c| c.inside);
+    let longest = inside().filter(|c| !c.in_turns).map(|c| c.longest_s).fold(0.0, f64::max);
     let stretch = if longest > 0.0 {
         format!(
             "the longest unbroken listening in any of them was {}",
             crate::words::length(longest)
         )
-    } else if view.covered.iter().all(|c| !c.inside || c.band_hz.is_none()) {
+    } else if inside().all(|c| c.band_hz.is_none()) {
         "which bands were listened to is not stated".to_owned()
     } else {
-        "no band was listened to without a gap".to_owned()
+        "no band is shown to have been listened to without a gap".to_owned()
     };
     let shown: Vec<String> = rooms.iter().take(2 * NAMED).cloned().collect();
     let rest = rooms.len() - shown.len();

@@ -2,7 +2,7 @@
 
 use super::view::View;
 use crate::model::{Block, Nature, fact};
-use crate::words::{counted, listed};
+use crate::words::{clipped, counted, listed};
 use survey::Authority;
 
 /// Measurements named; the rest are counted.
@@ -37,8 +37,8 @@ pub(super) fn short(view: &View<'_>) -> Vec<Block> {
     };
     let said = format!(
         "Given by {} ({}), for {}, from {} to {}; listening {listening}.{more}",
-        clipped(&first.who),
-        clipped(&first.right),
+        clipped(&first.who, LETTERS),
+        clipped(&first.right, LETTERS),
         counted(first.rooms.len() as u64, "named room", "named rooms"),
         view.when.bound(first.from),
         view.when.bound(first.to)
@@ -46,13 +46,6 @@ pub(super) fn short(view: &View<'_>) -> Vec<Block> {
     let mut blocks = vec![fact(said)];
     blocks.extend(beyond(view, NAMED_SHORT));
     blocks
-}
-
-fn clipped(text: &str) -> String {
-    match text.char_indices().nth(LETTERS) {
-        Some((end, _)) => format!("{}…", text[..end].trim_end()),
-        None => text.to_owned(),
-    }
 }
 
 fn missing() -> Block {

@@ -76,7 +76,8 @@ fn table(view: &View<'_>) -> Table {
     });
     Table {
         caption: "Bands that were listened to alike share a row. Time is summed over measurements; the \
-                  longest stretch is that of one measurement. The level is that of a steady emission \
+                  longest stretch is that of one measurement; where bands were listened to in turns, or a \
+                  log shows only what was heard, it is known to be no longer than stated. The level is that of a steady emission \
                   which would have been found nine times in ten; where it differs between the bands, \
                   from the best to the worst of them."
             .into(),
@@ -98,7 +99,7 @@ pub(super) fn longest(covered: &Covered) -> String {
     let length = words::length(covered.longest_s);
     match (covered.band_hz, covered.in_turns) {
         (None, _) => "not known".into(),
-        (_, true) => format!("in turns, under {length}"),
+        (_, true) => format!("with gaps, under {length}"),
         (_, false) => length,
     }
 }

@@ -1,13 +1,14 @@
 //! The findings: emissions that are suspect, located or handed over, and things found; each with
 //! what it is, where it was heard, why it matters, what to do.
 
-use super::plots;
+use super::advice::paragraphs;
 use super::view::View;
+use super::{plans, plots};
 use crate::facts::is_finding;
-use crate::model::{Block, Nature, Section, calculation, fact, opinion};
+use crate::model::{Block, Figure, Nature, Plot, Section, calculation, fact, opinion};
 use crate::words::{self, likelihood, listed, place_of, sentence};
 use almanac::{Almanac, Carries, RoomSound};
-use ledger::{LedgerRow, State};
+use ledger::{FileInfo, LedgerRow, State};
 use survey::FoundItem;
 
 /// Reasons printed for a finding; the ledger has all.
@@ -23,7 +24,7 @@ pub(super) fn section(view: &View<'_>) -> Section {
         blocks.extend(finding(view, row));
     }
     if !rows.is_empty() {
-        blocks.insert(0, fact(words::scale()));
+        blocks.insert(0, scale());
     }
     if blocks.is_empty() {
         blocks.push(fact(
@@ -44,6 +45,7 @@ fn finding(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
     let title = format!("{}: {}, {}", row.id, place_of(row), words::state(row.decision.state));
     let mut blocks = vec![Block::Heading(title), what(view, row), heard(view, row)];
     blocks.extend(plots::levels(view, row).into_iter().map(Block::Figure));
+    blocks.extend(plans::of(view, row).into_iter().map(Block::Figure));
     blocks.extend(plots::on_times(view, row).into_iter().map(Block::Figure));
     let why = row.attention.reasons.iter().filter(|reason| !is_of_origin(&reason.code));
     let why: Vec<String> = why.take(REASONS).map(|reason| sentence(&reason.text)).collect();
@@ -58,8 +60,36 @@ fn finding(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
         )));
     }
     blocks.push(opinion(decision(view, row)));
-    blocks.push(opinion(format!("What to do: {}", to_do(row.decision.state))));
+    let ids: Vec<&str> = row.aliases.iter().map(String::as_str).chain([row.id.as_str()]).collect();
+    blocks.extend(judged(view, &ids, row.decision.state));
     blocks
+}
+
+/// What the technician thinks of it and advises; what anybody should do, where they say nothing.
+fn judged(view: &View<'_>, ids: &[&str], state: State) -> Vec<Block> {
+    let own = view.opinion_of(ids);
+    let text = own.and_then(|own| own.text.as_deref()).map(paragraphs).unwrap_or_default();
+    let mut blocks: Vec<Block> = text.into_iter().map(opinion).collect();
+    match own.and_then(|own| own.advice.as_deref()).map(paragraphs) {
+        Some(advice) if !advice.is_empty() => {
+            blocks.push(Block::List(Nature::Opinion, "What to do:", advice));
+        }
+        _ => blocks.push(Block::Caution("What to do".into(), sentence(to_do(state)))),
+    }
+    blocks
+}
+
+/// The words of likelihood, printed where they are first used.
+fn scale() -> Block {
+    Block::Figure(Figure {
+        caption:
+            "Words of likelihood in this report stand for these probabilities, and are used in no \
+                  other sense."
+                .into(),
+        alternative: words::scale(),
+        nature: Nature::Fact,
+        plot: Plot::Scale(words::LIKELIHOOD.to_vec()),
+    })
 }
 
 /// Whether a reason only says how a probability came about: that stands in the annex.
@@ -210,7 +240,29 @@ fn found(view: &View<'_>, item: &FoundItem) -> Vec<Block> {
     } else {
         blocks.push(Block::List(Nature::Fact, "Who has had it:", custody));
     }
+    blocks.extend(item.photographs.iter().map(|file| photograph(view, item, file)));
     blocks.extend(item.notes.as_deref().map(|notes| opinion(sentence(notes))));
-    blocks.push(opinion(format!("What to do: {}", to_do(State::Located))));
+    blocks.extend(judged(view, &[&item.id], State::Located));
     blocks
+}
+
+/// A photograph, or that it is not shown.
+fn photograph(view: &View<'_>, item: &FoundItem, file: &FileInfo) -> Block {
+    let Some(photograph) = view.facts.photographs.get(&file.sha256) else {
+        return fact(format!(
+            "Photograph {} is kept as evidence and not shown here: it is no JPEG or PNG that can be \
+             read, is too large, or one of too many.",
+            file.name
+        ));
+    };
+    Block::Figure(Figure {
+        caption: format!(
+            "Photograph of {}: {}. What the camera wrote beside the picture, like the place, is left out \
+             here and kept in the evidence file.",
+            item.id, file.name
+        ),
+        alternative: format!("Photograph of {}: {}", item.id, item.what),
+        nature: Nature::Fact,
+        plot: Plot::Photograph(photograph.clone()),
+    })
 }

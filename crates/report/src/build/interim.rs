@@ -8,11 +8,13 @@ use crate::words::{self, place_of, sentence};
 
 /// Findings listed; the rest are counted.
 const LISTED: usize = 6;
+/// Letters of the technician's summary that fit.
+const SUMMARY: usize = 500;
 /// Letters of a reason that fit.
 const REASON: usize = 100;
 
 pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
-    let mut blocks = answer::said(view);
+    let mut blocks = answer::said(view, SUMMARY);
     let findings = view.rows(is_finding);
     if !findings.is_empty() {
         let rows = findings.iter().take(LISTED).map(|row| {
@@ -71,9 +73,5 @@ pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
 }
 
 fn short(reason: &str) -> String {
-    if reason.chars().count() <= REASON {
-        return sentence(reason);
-    }
-    let cut: String = reason.chars().take(REASON).collect();
-    format!("{}…", cut.trim_end())
+    sentence(&words::clipped(reason, REASON))
 }

@@ -1,6 +1,7 @@
 //! The content of a report, as a pure function of the facts: a file for each part.
 
 mod account;
+mod advice;
 mod annex;
 mod answer;
 mod authority;
@@ -9,6 +10,7 @@ mod cover;
 mod findings;
 mod interim;
 mod limits;
+mod plans;
 mod plots;
 mod recorded;
 mod view;
@@ -24,8 +26,9 @@ use view::View;
 pub fn full(facts: &Facts) -> Result<Report, FactsError> {
     let view = View::of(facts)?;
     let mut sections = vec![answer::section(&view)];
+    sections.push(findings::section(&view));
+    sections.extend(advice::section(&view));
     sections.extend([
-        findings::section(&view),
         account::unresolved(&view),
         cover::section(&view),
         recorded::section(&view),
@@ -57,6 +60,11 @@ fn report(view: &View<'_>, title: &str, sections: Vec<Section>, one_page: bool) 
     if let Some(name) = view.facts.record.premises.as_ref().and_then(|p| p.name.clone()) {
         lines.push(("Premises".to_owned(), name));
     }
+    if let Some(author) = view.statement().and_then(|statement| statement.author.as_deref()) {
+        let by = view.statement().and_then(|statement| statement.qualification.as_deref());
+        let by = by.map(|by| format!(", {by}")).unwrap_or_default();
+        lines.push(("Author".to_owned(), format!("{author}{by}")));
+    }
     let technician = head.technician.clone();
     lines.push(("Technician".to_owned(), technician.unwrap_or_else(|| "not stated".into())));
     lines.push(("Report made".to_owned(), view.when.long(view.facts.made)));
@@ -67,6 +75,11 @@ fn report(view: &View<'_>, title: &str, sections: Vec<Section>, one_page: bool) 
     Report {
         title: title.to_owned(),
         survey: head.name.clone(),
+        author: view
+            .statement()
+            .and_then(|statement| statement.author.clone())
+            .or_else(|| head.technician.clone()),
+        made: view.facts.made,
         head: lines,
         foot: format!("{} · journal {seal}", head.name),
         one_page,

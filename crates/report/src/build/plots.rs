@@ -21,8 +21,21 @@ const STEPS_S: [f64; 16] = [
 ];
 const TICKS: f64 = 8.0;
 
-/// A picture for each chain that heard it, since levels compare only inside one.
-pub(super) fn levels(view: &View<'_>, row: &LedgerRow) -> Vec<Figure> {
+/// Levels of a row that compare with one another: one point a position, the loudest that was heard
+/// there, else the lowest limit.
+pub(super) struct Compared<'a> {
+    /// Chain, and its setting where one is stated.
+    pub(super) chain: String,
+    /// `dBm`, `dBFS`, or `steps of 12`.
+    pub(super) unit: String,
+    /// Steps of the scale, for levels in steps.
+    pub(super) steps: Option<u64>,
+    /// By id of the position.
+    pub(super) points: BTreeMap<&'a String, LevelPoint>,
+}
+
+/// One for each chain that heard it, since levels compare only inside one.
+pub(super) fn compared<'a>(view: &View<'_>, row: &'a LedgerRow) -> Vec<Compared<'a>> {
     let mut groups: BTreeMap<(String, &'static str, u64), Vec<&Reception>> = BTreeMap::new();
     for reception in row.receptions.iter().filter(|reception| reception.position.is_some()) {
         let chain = chain_of(view, &reception.capture);
@@ -31,10 +44,20 @@ pub(super) fn levels(view: &View<'_>, row: &LedgerRow) -> Vec<Figure> {
         }
     }
     let heard = |group: &&Vec<&Reception>| group.iter().any(|reception| reception.heard);
-    let groups = groups.iter().filter(|(_, group)| heard(group));
+    let groups = groups.into_iter().filter(|(_, group)| heard(&group));
     groups
-        .filter_map(|((chain, unit, scale), group)| figure(view, row, chain, unit, *scale, group))
+        .map(|((chain, unit, scale), group)| Compared {
+            chain,
+            unit: if unit == "steps" { format!("steps of {scale}") } else { unit.to_owned() },
+            steps: (unit == "steps").then_some(scale.max(1)),
+            points: points(view, unit, &group),
+        })
         .collect()
+}
+
+/// A picture for each chain that heard it.
+pub(super) fn levels(view: &View<'_>, row: &LedgerRow) -> Vec<Figure> {
+    compared(view, row).into_iter().filter_map(|compared| figure(row, compared)).collect()
 }
 
 /// What a measurement's levels compare with: its chain, and the setting where one is stated.
@@ -68,15 +91,11 @@ fn value(reception: &Reception) -> Option<f64> {
     }
 }
 
-fn figure(
+fn points<'a>(
     view: &View<'_>,
-    row: &LedgerRow,
-    chain: &str,
     unit: &str,
-    scale: u64,
-    group: &[&Reception],
-) -> Option<Figure> {
-    // One point a position: the loudest that was heard there, else the lowest limit.
+    group: &[&'a Reception],
+) -> BTreeMap<&'a String, LevelPoint> {
     let mut points: BTreeMap<&String, LevelPoint> = BTreeMap::new();
     for reception in group {
         let (Some(id), Some(value)) = (&reception.position, value(reception)) else { continue };
@@ -99,18 +118,22 @@ fn figure(
             points.insert(id, point);
         }
     }
+    points
+}
+
+fn figure(row: &LedgerRow, compared: Compared<'_>) -> Option<Figure> {
+    let Compared { chain, unit, steps, points } = compared;
     let mut points: Vec<LevelPoint> = points.into_values().collect();
     points.sort_by(|a, b| (!a.heard).cmp(&!b.heard).then(b.value.total_cmp(&a.value)));
     let loudest = points.first()?;
-    let (low, high) = if unit == "steps" {
-        (0.0, scale.max(1) as f64)
+    let (low, high) = if let Some(steps) = steps {
+        (0.0, steps as f64)
     } else {
         let values = || points.iter().map(|point| point.value);
         let low = values().fold(f64::INFINITY, f64::min);
         let high = values().fold(f64::NEG_INFINITY, f64::max);
         ((low / 10.0).floor() * 10.0 - 10.0, (high / 10.0).ceil() * 10.0)
     };
-    let unit = if unit == "steps" { format!("steps of {scale}") } else { unit.to_owned() };
     let heard = points.iter().filter(|point| point.heard).count();
     let alternative = format!(
         "{} at {} positions with {chain}, heard at {heard}, loudest at {} with {}.",

@@ -120,21 +120,22 @@ fn equipment(view: &View<'_>) -> Table {
         vec![
             chain.name.clone(),
             chain.consists_of.clone().unwrap_or_else(|| "not described".into()),
+            chain.serial.clone().unwrap_or_else(|| "not stated".into()),
+            chain.last_checked.clone().unwrap_or_else(|| "not stated".into()),
             if bands.is_empty() { "not stated".into() } else { bands.join(", ") },
             calibration(chain),
             chain.notes.clone().unwrap_or_else(|| "–".into()),
         ]
     });
     Table {
-        caption:
-            "Equipment under the technician's own names. Serial numbers and the last check stand \
-                  in its description where they were recorded."
-                .into(),
+        caption: "Equipment under the technician's own names.".into(),
         nature: Nature::Fact,
         rows: rows.collect(),
         columns: vec![
             column("Name", ColumnKind::Text),
             column("Consists of", ColumnKind::Wide),
+            column("Serial number", ColumnKind::Text),
+            column("Last checked", ColumnKind::Text),
             column("Bands", ColumnKind::Text),
             column("Levels", ColumnKind::Text),
             column("Notes", ColumnKind::Text),

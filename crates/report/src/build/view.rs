@@ -3,7 +3,7 @@
 use crate::facts::{Facts, FactsError};
 use crate::zoned::Zoned;
 use ledger::{CaptureInfo, LedgerRow, Reception, Role, State};
-use survey::Covered;
+use survey::{Covered, Opinion, Statement};
 use units::{Position, Utc, Zone};
 
 pub(super) struct View<'a> {
@@ -18,6 +18,17 @@ impl<'a> View<'a> {
         let when = Zoned::of(&facts.record.survey.time_zone)?;
         let covered = survey::covered(&facts.ledger, &facts.captures, &facts.stays);
         Ok(View { facts, when, covered })
+    }
+
+    /// What the technician concludes, where it is written.
+    pub(super) fn statement(&self) -> Option<&'a Statement> {
+        self.facts.record.statement.as_ref()
+    }
+
+    /// What the technician thinks of a row (by any of its ids) or of a found item.
+    pub(super) fn opinion_of(&self, ids: &[&str]) -> Option<&'a Opinion> {
+        let mut opinions = self.statement()?.opinions.iter();
+        opinions.find(|opinion| ids.contains(&opinion.of.trim()))
     }
 
     pub(super) fn position(&self, id: &str) -> Option<&'a Position> {

@@ -1,11 +1,13 @@
 //! The content as one self-contained page: no script, nothing fetched, its style inside, laid out
 //! for A4. It is well-formed XML as well as HTML, so that anything can read it.
 
-mod escape;
-mod figures;
+mod fonts;
 
-use crate::model::{Block, ColumnKind, Nature, Report, Section, Table};
-use escape::text;
+use crate::draw;
+use crate::escape::{self, base64, text};
+use crate::model::{
+    Block, ColumnKind, Figure, Nature, PhotographKind, Plot, Report, Section, Table,
+};
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("style.css");
@@ -17,14 +19,15 @@ pub fn html(report: &Report) -> String {
     let margins = if report.one_page { "14mm 16mm 16mm" } else { "18mm 18mm 20mm" };
     let foot = escape::css(&report.foot);
     let body = if report.one_page { " class=\"one-page\"" } else { "" };
+    let (faces, drawn) = (fonts::faces(), draw::STYLE);
     let _ = write!(
         out,
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
          <meta name=\"generator\" content=\"stillroom report\"/>\n\
          <meta http-equiv=\"Content-Security-Policy\" \
-         content=\"default-src 'none'; style-src 'unsafe-inline'\"/>\n\
+         content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:\"/>\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
-         <title>{title}</title>\n<style>\n{STYLE}\
+         <title>{title}</title>\n<style>\n{faces}{STYLE}{drawn}\
          @page {{ size: A4; margin: {margins};\n\
          @bottom-left {{ content: \"{foot}\"; font: 7.4pt sans-serif; color: #59626b; }}\n\
          @bottom-right {{ content: counter(page) \" / \" counter(pages); font: 7.4pt sans-serif; \
@@ -96,7 +99,7 @@ fn block(out: &mut String, block: &Block) {
         }
         Block::Caution(title, said) => writeln!(
             out,
-            "<div class=\"row caution\"><span class=\"nature\">caution</span><div>\
+            "<div class=\"row caution\"><span class=\"nature caution-mark\">caution</span><div>\
              <strong>{}</strong><p>{}</p></div></div>",
             text(title),
             text(said)
@@ -114,13 +117,34 @@ fn block(out: &mut String, block: &Block) {
             "<figure><figcaption>{}<span>{}</span></figcaption>\n{}</figure>",
             mark(figure.nature),
             text(&figure.caption),
-            figures::svg(figure)
+            picture(figure)
         ),
     };
 }
 
 fn mark(nature: Nature) -> String {
-    format!("<span class=\"nature\">{}</span>", nature.word())
+    format!("<span class=\"nature {0}\">{0}</span>", nature.word())
+}
+
+/// A figure's drawing or photograph; its words stand in `title` or `alt`.
+fn picture(figure: &Figure) -> String {
+    let words = text(&figure.alternative);
+    match (draw::drawing(&figure.plot), &figure.plot) {
+        (None, Plot::Photograph(photograph)) => {
+            let kind = match photograph.kind {
+                PhotographKind::Jpeg => "jpeg",
+                PhotographKind::Png => "png",
+            };
+            let bytes = base64(&photograph.bytes);
+            format!("<img alt=\"{words}\" src=\"data:image/{kind};base64,{bytes}\"/>\n")
+        }
+        (Some(drawing), _) => format!(
+            "<svg viewBox=\"0 0 {:.0} {:.0}\" role=\"img\" aria-label=\"{words}\">\
+             <title>{words}</title>{}</svg>\n",
+            drawing.width, drawing.height, drawing.marks
+        ),
+        (None, _) => String::new(),
+    }
 }
 
 /// Names and values; where all values are counts, large figures side by side.

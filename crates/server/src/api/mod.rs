@@ -13,6 +13,7 @@ mod overview;
 mod pictures;
 mod previews;
 mod record;
+mod report;
 mod spectrum;
 mod surveys;
 mod times;
@@ -97,6 +98,8 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(decisions::join))
         .routes(routes!(decisions::split))
         .routes(routes!(notes::note))
+        .routes(routes!(report::show, report::make))
+        .routes(routes!(report::file))
         .routes(routes!(journal::list))
         .routes(routes!(journal::undoable, journal::undo))
         .route("/", get(page::front))

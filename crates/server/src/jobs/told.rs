@@ -15,6 +15,8 @@ pub(crate) enum Kind {
     Analysis,
     /// Photographs or the image of a plan are brought in.
     Photographs,
+    /// The report is made.
+    Report,
     /// Evidence and journal are checked.
     Verification,
     /// Everything is analysed again by this version of the program.

@@ -50,11 +50,13 @@ has all, with their numbers. (u 0.7 dB) is a standard uncertainty.
 const REPORT: &str = "\
 Examples:
   stillroom report night-one
-  stillroom report night-one --interim --out tonight.html
+  stillroom report night-one --interim --out tonight.pdf
   stillroom report night-one --time --out hours.csv
 
-The report is one HTML file that needs nothing else: any browser shows it, and prints it on A4 or
-to PDF. Every evidence file and the journal are checked first, as by `verify`.
+The report is a PDF for keeping (PDF/A-3a and PDF/UA-1, with the ledger attached as JSON) and one
+HTML file that needs nothing else; both say the same. Every evidence file and the journal are
+checked first, as by `verify`. What the technician concludes is written with `describe --apply`,
+part [statement].
 
 Hours are made of the journal's entries and of what was noted on site, put together where less than
 an hour lies between them; recorders running are listed apart.";

@@ -128,9 +128,15 @@ pub struct Report {
     /// The hours worked, as CSV.
     #[arg(long, conflicts_with = "interim")]
     pub time: bool,
-    /// File to write [default: the survey's folder name with -report.html, -interim.html or
-    /// -hours.csv, in the current folder].
-    #[arg(long, value_name = "FILE")]
+    /// Only as PDF, for keeping and printing.
+    #[arg(long, conflicts_with = "time")]
+    pub pdf: bool,
+    /// Only as one HTML file, for screens.
+    #[arg(long, conflicts_with_all = ["time", "pdf"])]
+    pub html: bool,
+    /// File to write, whose ending (.pdf, .html) says which; or a folder for both [default: the
+    /// current folder, under the survey's folder name].
+    #[arg(long, value_name = "FILE|FOLDER")]
     pub out: Option<PathBuf>,
 }
 

@@ -2,7 +2,7 @@
 //! the same calls as any others: new, describe --apply, add, note. Nothing is scripted: what the
 //! ledger shows was found in the samples and in the log.
 
-use super::serve;
+use super::{report, serve};
 use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
 use crate::simulated::{self, Wanted};
@@ -31,17 +31,21 @@ pub fn run(args: &args::Demo) -> anyhow::Result<Outcome> {
     let wanted = Wanted { scene: &place, seed: SEED, more_record: RECORD, by: BY };
     let survey = simulated::survey(&wanted, &recordings, &dir, &bar)?;
     let outcome = survey.ledger(&bar)?;
+    let written = report::both(&survey, &folder, &bar)?;
     drop(bar);
     if args.json.json {
         say::json(&outcome.ledger)?;
         return Ok(Outcome::Done);
     }
     say::text(&format!(
-        "{}{}\nThe survey: {}\nIts recordings, with what is true of them: {}\n",
+        "{}{}\nThe survey: {}\nIts recordings, with what is true of them: {}\nIts report, before anybody \
+         decided: {} and {}\n",
         table::ledger(&outcome.ledger, None),
         next::steps(&outcome.ledger, &dir),
         wrap::path(&dir),
         wrap::path(&recordings),
+        wrap::path(&written[0]),
+        wrap::path(&written[1]),
     ))?;
     drop(survey);
     if args.no_serve || !std::io::stdout().is_terminal() {
@@ -65,7 +69,8 @@ fn folder(named: Option<&Path>) -> anyhow::Result<PathBuf> {
     if folder.exists() {
         // Only what an earlier demo made is taken away.
         let ours = |path: PathBuf| {
-            path.file_name().is_some_and(|name| name == RECORDINGS || name == SURVEY)
+            let ours = [RECORDINGS, SURVEY, "report.pdf", "report.html"];
+            path.file_name().is_some_and(|name| ours.iter().any(|own| name == *own))
         };
         let entries = folder.read_dir().map_err(|e| disk(&folder, "list it", e))?;
         if !entries.filter_map(Result::ok).all(|entry| ours(entry.path())) {

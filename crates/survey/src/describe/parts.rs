@@ -58,7 +58,7 @@ pub(super) const PARTS: &[Part] = &[
     part::<things::Chain>(
         "chains",
         "K",
-        "name, consists_of, scale_steps, bands = [{ low_hz, high_hz }], clock_s, clock_u_s, \
+        "name, consists_of, serial, last_checked, scale_steps, bands = [{ low_hz, high_hz }], clock_s, clock_u_s, \
          calibration_db, calibration_u_db, frequency_u_ppm, noise_figure_db, \
          coupling = air|mains|line|light, notes",
     ),
@@ -79,6 +79,11 @@ pub(super) const PARTS: &[Part] = &[
          custody = [{ at, from, to, note }], notes",
     ),
     part::<things::Photograph>("photographs", "G", "position, room, taken_at, notes"),
+    part::<things::Statement>(
+        "statement",
+        "",
+        "summary, advice, opinions = [{ of, text, advice }], author, qualification",
+    ),
     part::<things::Identity>("identities", "I", "emission, identity, source"),
     part::<things::Mapping>("mappings", "T", "name, columns"),
     part::<things::Movement>("movements", "V", "position, at, chain, clock_step_s"),

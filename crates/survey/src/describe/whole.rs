@@ -4,7 +4,7 @@ use super::parts::PARTS;
 use crate::survey::{Survey, head_of};
 use crate::things::{
     Authority, Brief, Chain, Condition, Floor, FoundItem, Head, Identity, Mapping, Movement,
-    Photograph, Premises, Reading, Remark, Room, Stimulus,
+    Photograph, Premises, Reading, Remark, Room, Statement, Stimulus,
 };
 use crate::{Difference, SurveyError, record};
 use rusqlite::Connection;
@@ -41,6 +41,8 @@ pub struct Record {
     pub found_items: Vec<FoundItem>,
     /// Photographs of positions and rooms.
     pub photographs: Vec<Photograph>,
+    /// What the technician concludes.
+    pub statement: Option<Statement>,
     /// Addresses that people state of rows.
     pub identities: Vec<Identity>,
     /// Saved column mappings.
@@ -80,6 +82,7 @@ impl Survey {
                 known_devices: record::all(db)?,
                 found_items: record::all(db)?,
                 photographs: record::all(db)?,
+                statement: record::all(db)?.pop(),
                 identities: record::all(db)?,
                 mappings: record::all(db)?,
                 movements: record::all(db)?,

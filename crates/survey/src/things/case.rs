@@ -94,6 +94,38 @@ pub struct Custody {
     pub note: Option<String>,
 }
 
+/// What the technician concludes, in their own words: what the report prints as opinion.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Statement {
+    /// Always `statement`.
+    pub id: String,
+    /// The answer in plain words. Paragraphs are parted by an empty line.
+    pub summary: Option<String>,
+    /// What the client should do. Paragraphs are parted by an empty line.
+    pub advice: Option<String>,
+    /// What is to be thought of single findings.
+    pub opinions: Vec<Opinion>,
+    /// Who answers for the report.
+    pub author: Option<String>,
+    /// By what training, licence or practice.
+    pub qualification: Option<String>,
+}
+
+/// What the technician thinks of one finding.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Opinion {
+    /// Row of the ledger, or found item: `E7`, `F1`.
+    pub of: String,
+    /// What it is and why it matters, as judged.
+    pub text: Option<String>,
+    /// What should be done about it.
+    pub advice: Option<String>,
+}
+
 /// A device or network address of an emission, as a person states it.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]

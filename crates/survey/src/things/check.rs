@@ -3,7 +3,7 @@
 
 use super::{
     Authority, Capture, Chain, Floor, FoundItem, Head, Mapping, Movement, Photograph, Premises,
-    Reading, Remark, Stimulus,
+    Reading, Remark, Statement, Stimulus,
 };
 use ledger::FileInfo;
 use units::{Band, Position, Strength, Utc};
@@ -96,6 +96,21 @@ pub(super) fn head(head: &Head) -> Checked {
 
 pub(super) fn authority(authority: &Authority) -> Checked {
     span(authority.from, authority.to, "the authority")
+}
+
+pub(super) fn statement(statement: &Statement) -> Checked {
+    let mut seen: Vec<&str> = Vec::new();
+    for opinion in &statement.opinions {
+        let of = opinion.of.trim();
+        if of.is_empty() {
+            return wrong("an opinion is of nothing", "Name its row or found item: of = \"E7\".");
+        }
+        if seen.contains(&of) {
+            return wrong(format!("{of} has two opinions"), "Write them as one.");
+        }
+        seen.push(of);
+    }
+    Ok(())
 }
 
 pub(super) fn premises(premises: &Premises) -> Checked {

@@ -31,6 +31,10 @@ pub struct Chain {
     pub name: String,
     /// What it consists of.
     pub consists_of: Option<String>,
+    /// Serial numbers of its parts.
+    pub serial: Option<String>,
+    /// When it was last checked or calibrated, and by whom: a day, or words.
+    pub last_checked: Option<String>,
     /// Steps of its strength scale, for a detector with one.
     pub scale_steps: Option<f64>,
     /// Bands that it covers.

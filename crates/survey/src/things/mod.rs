@@ -49,7 +49,8 @@ things! {
     Premises, "premises", check::premises; Floor, "floor", check::floor; Room, "room";
     units::Position, "position", check::position; Chain, "chain", check::chain;
     Condition, "condition"; ledger::KnownDevice, "known-device", check::known_device;
-    FoundItem, "found-item", check::found_item; Photograph, "photograph", check::photograph; Identity, "identity"; Mapping, "mapping", check::mapping;
+    FoundItem, "found-item", check::found_item; Photograph, "photograph", check::photograph;
+    Statement, "statement", check::statement; Identity, "identity"; Mapping, "mapping", check::mapping;
     Movement, "movement", check::movement; Stimulus, "stimulus", check::stimulus;
     Remark, "remark", check::remark; Reading, "reading", check::reading;
     Capture, "capture", check::capture; Derivation, "derivation"; ledger::Anchor, "anchor";

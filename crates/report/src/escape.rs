@@ -2,7 +2,7 @@
 
 /// For element content and double-quoted attributes, of HTML and XML alike. Characters that no
 /// document may hold, and those that turn the direction of what follows, are shown as U+FFFD.
-pub(super) fn text(text: &str) -> String {
+pub(crate) fn text(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -26,7 +26,7 @@ fn turns(c: char) -> bool {
 
 /// For a string of a style sheet inside a page, without its quotes: all but plain letters, figures and
 /// spaces as escapes (CSS Syntax 3, 4.3.7).
-pub(super) fn css(text: &str) -> String {
+pub(crate) fn css(text: &str) -> String {
     let mut safe = String::new();
     for c in text.chars() {
         match c {
@@ -38,9 +38,38 @@ pub(super) fn css(text: &str) -> String {
     safe
 }
 
+/// Base64 (RFC 4648, section 4).
+pub(crate) fn base64(bytes: &[u8]) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut out = String::with_capacity(bytes.len().div_ceil(3) * 4);
+    for part in bytes.chunks(3) {
+        let three = part.iter().fold(0u32, |sum, byte| (sum << 8) | u32::from(*byte));
+        let bits = three << (8 * (3 - part.len()));
+        for i in 0..4 {
+            if i <= part.len() {
+                let letter = (bits >> (18 - 6 * i)) & 63;
+                out.push(char::from(LETTERS[letter as usize]));
+            } else {
+                out.push('=');
+            }
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The test vectors of RFC 4648, section 10.
+    #[test]
+    fn base64_is_that_of_its_standard() {
+        for (bytes, is) in
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")]
+        {
+            assert_eq!(base64(bytes.as_bytes()), is);
+        }
+    }
 
     #[test]
     fn nothing_that_others_wrote_is_markup() {

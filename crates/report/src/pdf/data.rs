@@ -1,0 +1,173 @@
+//! The content as the typesetter's source reads it: one JSON file, and a file for each picture.
+
+use super::Attachment;
+use super::fonts::{letters, shown};
+use crate::draw;
+use crate::model::{
+    Block, ColumnKind, Figure, Nature, Photograph, PhotographKind, Plot, Report, Section, Table,
+};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use typst::foundations::Bytes;
+use typst::visualize::{ExchangeFormat, RasterImage};
+
+/// Letters of one cell beyond which more of them ask for no more width.
+const WIDEST: f64 = 70.0;
+
+/// Files by path.
+#[derive(Default)]
+pub(super) struct Files {
+    pub(super) files: BTreeMap<String, Vec<u8>>,
+    pictures: usize,
+}
+
+impl Files {
+    pub(super) fn of(report: &Report, attachments: &[Attachment], size_pt: f64) -> Files {
+        let mut files = Files::default();
+        let sections: Vec<Value> =
+            report.sections.iter().map(|section| files.section(section)).collect();
+        let head = report.head.iter().map(|(name, value)| [shown(name), shown(value)]);
+        let mut attached = Vec::new();
+        for (i, one) in attachments.iter().enumerate() {
+            let path = format!("/attached-{i}");
+            attached.push(json!({"data": path, "name": one.name, "type": one.media_type,
+                                 "description": one.description}));
+            files.files.insert(path, one.bytes.clone());
+        }
+        let content = json!({
+            "title": letters(&report.title), "survey": letters(&report.survey),
+            "author": report.author.as_deref().map(letters),
+            "head": head.collect::<Vec<_>>(), "foot": letters(&report.foot),
+            "one_page": report.one_page, "size_pt": size_pt, "sections": sections,
+            "attached": attached,
+        });
+        files.files.insert("/content.json".into(), content.to_string().into_bytes());
+        files
+    }
+
+    fn section(&mut self, section: &Section) -> Value {
+        let blocks: Vec<Value> = section.blocks.iter().map(|block| self.block(block)).collect();
+        json!({"number": section.number, "title": shown(&section.title),
+               "new_page": section.new_page, "blocks": blocks})
+    }
+
+    fn block(&mut self, block: &Block) -> Value {
+        match block {
+            Block::Heading(title) => json!({"kind": "heading", "title": shown(title)}),
+            Block::Answer(said) => {
+                json!({"kind": "answer", "nature": said.nature.word(), "text": shown(&said.text)})
+            }
+            Block::Paragraph(said) => json!({"kind": "paragraph", "nature": said.nature.word(),
+                                             "text": shown(&said.text)}),
+            Block::List(nature, lead, items) => {
+                let items: Vec<String> = items.iter().map(|item| shown(item)).collect();
+                json!({"kind": "list", "nature": nature.word(), "lead": shown(lead),
+                       "items": items})
+            }
+            Block::Caution(title, text) => {
+                json!({"kind": "caution", "title": shown(title), "text": shown(text)})
+            }
+            Block::Values(nature, values) => {
+                let counts = !values.is_empty()
+                    && values.iter().all(|(_, value)| value.parse::<u64>().is_ok());
+                let values: Vec<[String; 2]> =
+                    values.iter().map(|(name, value)| [shown(name), shown(value)]).collect();
+                json!({"kind": if counts { "counts" } else { "values" },
+                       "nature": nature.word(), "values": values})
+            }
+            Block::Table(table) => table_of(table),
+            Block::Figure(figure) => self.figure(figure),
+        }
+    }
+
+    fn figure(&mut self, figure: &Figure) -> Value {
+        let (ending, bytes) = match (draw::drawing(&figure.plot), &figure.plot) {
+            (Some(drawing), _) => ("svg", svg(&drawing)),
+            (None, Plot::Photograph(photograph)) if is_read(photograph) => {
+                let ending = match photograph.kind {
+                    PhotographKind::Jpeg => "jpg",
+                    PhotographKind::Png => "png",
+                };
+                (ending, photograph.bytes.clone())
+            }
+            (None, _) => {
+                let text = format!("{} This file cannot be shown here.", figure.caption);
+                let nature = Nature::Fact.word();
+                return json!({"kind": "paragraph", "nature": nature, "text": shown(&text)});
+            }
+        };
+        self.pictures += 1;
+        let path = format!("/picture-{}.{ending}", self.pictures);
+        self.files.insert(path.clone(), bytes);
+        json!({"kind": "figure", "nature": figure.nature.word(), "caption": shown(&figure.caption),
+               "words": letters(&figure.alternative), "path": path, "photograph": ending != "svg"})
+    }
+}
+
+/// A drawing that stands alone.
+fn svg(drawing: &draw::Drawing) -> Vec<u8> {
+    let (width, height) = (drawing.width, drawing.height);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" \
+         viewBox=\"0 0 {width:.0} {height:.0}\"><style>\
+         text {{ font-family: 'Atkinson Hyperlegible Next', 'Noto Sans'; }}\n{}</style>{}</svg>",
+        draw::STYLE,
+        letters(&drawing.marks)
+    )
+    .into_bytes()
+}
+
+/// Whether a photograph can be decoded: what is damaged is said, and stops nothing.
+fn is_read(photograph: &Photograph) -> bool {
+    let format = match photograph.kind {
+        PhotographKind::Jpeg => ExchangeFormat::Jpg,
+        PhotographKind::Png => ExchangeFormat::Png,
+    };
+    RasterImage::plain(Bytes::new(photograph.bytes.clone()), format).is_ok()
+}
+
+fn table_of(table: &Table) -> Value {
+    let columns: Vec<Value> = table
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(i, column)| {
+            let kind = match column.kind {
+                ColumnKind::Text | ColumnKind::Wide => "text",
+                ColumnKind::Short => "short",
+                ColumnKind::Number => "number",
+                ColumnKind::Code => "code",
+            };
+            let cells: Vec<&str> =
+                table.rows.iter().filter_map(|row| row.get(i)).map(String::as_str).collect();
+            json!({"name": shown(column.name), "kind": kind,
+                   "weight": weight(column.name, &cells)})
+        })
+        .collect();
+    let rows: Vec<Vec<String>> = table
+        .rows
+        .iter()
+        .map(|row| {
+            let cells = row.iter().zip(&table.columns);
+            let cell = |(cell, column): (&String, &crate::model::Column)| match column.kind {
+                ColumnKind::Text | ColumnKind::Wide => shown(cell),
+                _ => letters(cell),
+            };
+            cells.map(cell).collect()
+        })
+        .collect();
+    json!({"kind": "table", "nature": table.nature.word(), "caption": shown(&table.caption),
+           "columns": columns, "rows": rows})
+}
+
+/// How much of the width that is left a column asks for: enough for its longest word, and more with
+/// the length of its cells, less than in proportion.
+fn weight(name: &str, cells: &[&str]) -> f64 {
+    let letters = |text: &str| text.chars().count() as f64;
+    let words = cells.iter().copied().chain([name]).flat_map(|cell| cell.split([' ', '-', '/']));
+    let longest_word = words.map(letters).fold(0.0, f64::max).min(26.0);
+    let lengths = || cells.iter().map(|cell| letters(cell).min(WIDEST));
+    let mean = lengths().sum::<f64>() / (cells.len().max(1) as f64);
+    let most = lengths().fold(0.0, f64::max);
+    (mean * most).sqrt().max(longest_word + 2.0)
+}
