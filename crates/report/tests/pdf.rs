@@ -136,7 +136,7 @@ fn the_tags_tell_headings_tables_and_pictures_with_their_words() {
     let made = decided();
     let [report, _] = written(&made.facts(), made.place.path());
     let Some((_, tags)) = ask("pdfinfo", &["-struct-text"], &report, &[]) else { return };
-    for tag in ["H1", "H2", "Table", "TH", "TD", "Figure", "Caption", "L\n"] {
+    for tag in ["H1", "H2", "Table", "TH", "TD", "Figure", "Caption", "LI"] {
         assert!(tags.contains(tag), "{tag}: {tags}");
     }
     let figures = tags.lines().filter(|line| line.trim_start().starts_with("Figure")).count();
