@@ -150,8 +150,6 @@ pub enum Plot {
     OnTimes(Lanes),
     /// Levels on the floor plans.
     Plan(Plan),
-    /// Power over frequency.
-    Spectrum(Spectrum),
     /// What words of likelihood stand for: word, from, to, rising from 0 to 1.
     Scale(Vec<(&'static str, f64, f64)>),
     /// A photograph.
@@ -210,21 +208,6 @@ pub struct PlanFloor {
     pub rooms: Vec<(String, Vec<[f64; 2]>)>,
     /// Where was measured, and what.
     pub marks: Vec<([f64; 2], LevelPoint)>,
-}
-
-/// Power over frequency, at two places where there are two.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Spectrum {
-    /// `dBm` or `dBFS`.
-    pub unit: String,
-    /// Frequencies at the ends of the axis, hertz.
-    pub span_hz: (f64, f64),
-    /// The emission's own band, hertz.
-    pub band_hz: (f64, f64),
-    /// Levels at the ends of the axis.
-    pub levels: (f64, f64),
-    /// Lines: what each is, and its level at even steps over the span.
-    pub lines: Vec<(String, Vec<f64>)>,
 }
 
 /// A photograph, without anything that its camera wrote beside it.

@@ -109,7 +109,7 @@ fn a_simulated_survey_is_reported() {
     let bytes = page.len();
     // A number and its unit are kept together by a space that does not break.
     let page = page.replace('\u{a0}', " ");
-    assert_eq!(written["bytes"].as_u64(), Some(bytes as u64));
+    assert_eq!(written["files"][0]["bytes"].as_u64(), Some(bytes as u64));
     for said in [
         head,
         "The authority is missing",
@@ -123,6 +123,22 @@ fn a_simulated_survey_is_reported() {
         let id = row["id"].as_str().expect("an id");
         assert!(page.contains(&format!("<th scope=\"row\" class=\"short\">{id}</th>")), "{id}");
     }
+
+    // Without a form, both, in a folder.
+    let out = place.path().join("out");
+    done(&["report", arg(&case), "--out", arg(&out)]);
+    assert_eq!(
+        std::fs::read_to_string(out.join("report.html")).expect("the page").len(),
+        bytes,
+        "the same but for the moment"
+    );
+    let document = std::fs::read(out.join("report.pdf")).expect("the document");
+    assert!(document.starts_with(b"%PDF-1.7"));
+    // Another one may be written over; a PDF of somebody else's may not.
+    done(&["report", arg(&case), "--pdf", "--out", arg(&out)]);
+    std::fs::write(out.join("report.pdf"), b"%PDF-1.7 of somebody else's").expect("written");
+    let refused = run(&["report", arg(&case), "--pdf", "--out", arg(&out)]);
+    assert!(refused.status == 2 && refused.err.contains("--out"), "{}", refused.err);
 
     let one = place.path().join("tonight.html");
     done(&["report", arg(&case), "--interim", "--out", arg(&one)]);

@@ -41,7 +41,7 @@ pub(super) fn drawing(levels: &Levels) -> Drawing {
         let y = LINE * (i as f64 + 0.5) + 2.0;
         let _ = write!(
             out,
-            "<text x=\"0\" y=\"{:.1}\">{}<tspan class=\"soft\"> {}</tspan></text>",
+            "<text x=\"0\" y=\"{:.1}\">{}<tspan class=\"soft\" dx=\"4\">{}</tspan></text>",
             y + 4.0,
             text(&short(&point.place, NAME.saturating_sub(point.zone.len() + 1))),
             text(&point.zone)

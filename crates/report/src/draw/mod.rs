@@ -5,7 +5,6 @@ mod lanes;
 mod levels;
 mod plan;
 mod scale;
-mod spectrum;
 
 use crate::model::Plot;
 
@@ -41,7 +40,6 @@ pub(crate) fn drawing(plot: &Plot) -> Option<Drawing> {
         Plot::Levels(levels) => Some(levels::drawing(levels)),
         Plot::OnTimes(lanes) => Some(lanes::drawing(lanes)),
         Plot::Plan(plan) => Some(plan::drawing(plan)),
-        Plot::Spectrum(spectrum) => Some(spectrum::drawing(spectrum)),
         Plot::Scale(steps) => Some(scale::drawing(steps)),
         Plot::Photograph(_) => None,
     }
