@@ -7,7 +7,7 @@ mod fonts;
 mod world;
 
 use crate::facts::{Facts, FactsError};
-use crate::model::Report;
+use crate::model::{Block, Figure, Plot, Report, fact};
 use data::Files;
 use jiff::Timestamp as Moment;
 use typst::World;
@@ -66,6 +66,15 @@ pub enum PdfError {
 /// # Errors
 /// If it cannot be set, which would be a fault of this program.
 pub fn pdf(report: &Report, attachments: &[Attachment]) -> Result<Vec<u8>, PdfError> {
+    let written = set(report, attachments);
+    match (&written, without_photographs(report)) {
+        // A photograph that its decoder takes and the standard does not must not cost the report.
+        (Err(_), Some(bare)) => set(&bare, attachments),
+        _ => written,
+    }
+}
+
+fn set(report: &Report, attachments: &[Attachment]) -> Result<Vec<u8>, PdfError> {
     let sizes = if report.one_page { &SIZES_PT[..] } else { &[SIZE_PT][..] };
     let mut fits = Err(PdfError::Typeset("no size of text".into()));
     for size_pt in sizes {
@@ -78,6 +87,20 @@ pub fn pdf(report: &Report, attachments: &[Attachment]) -> Result<Vec<u8>, PdfEr
     // What the typesetter remembers of one report is of no use to the next.
     typst::comemo::evict(0);
     written
+}
+
+/// The report with words in place of its photographs, if it has any.
+fn without_photographs(report: &Report) -> Option<Report> {
+    let mut bare = report.clone();
+    let mut any = false;
+    for block in bare.sections.iter_mut().flat_map(|section| &mut section.blocks) {
+        let Block::Figure(Figure { caption, plot: Plot::Photograph(_), .. }) = block else {
+            continue;
+        };
+        any = true;
+        *block = fact(format!("{caption} This file cannot be shown here."));
+    }
+    any.then_some(bare)
 }
 
 fn document(
