@@ -51,7 +51,7 @@ fn figure(view: &View<'_>, row: &LedgerRow, compared: &Compared<'_>) -> Option<F
     Some(Figure {
         caption: format!(
             "{} on the plan, with {}: a larger mark is a stronger level; open marks stand where it was not \
-             heard, with the level below which it could not have been.{rest}",
+             heard.{rest}",
             row.id, compared.chain
         ),
         alternative: format!(

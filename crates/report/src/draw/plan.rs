@@ -120,9 +120,8 @@ fn floor_at(out: &mut String, plan: &Plan, floor: &PlanFloor, frame: &Frame) {
 fn mark_at(out: &mut String, plan: &Plan, frame: &Frame, at: [f64; 2], point: &LevelPoint) {
     let (x, y) = frame.at(at);
     let part = ((point.value - plan.low) / (plan.high - plan.low).max(1e-9)).clamp(0.0, 1.0);
-    let mut radius = RADII.0 + (RADII.1 - RADII.0) * part;
+    let radius = RADII.0 + (RADII.1 - RADII.0) * part;
     if !point.heard {
-        radius = 4.0;
         let _ = write!(out, "<path class=\"open\" d=\"M{:.1} {:.1}h8l-4 7z\"/>", x - 4.0, y - 3.0);
     } else if point.inside {
         let _ = write!(out, "<circle class=\"in\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{radius:.1}\"/>");
@@ -136,20 +135,19 @@ fn mark_at(out: &mut String, plan: &Plan, frame: &Frame, at: [f64; 2], point: &L
         );
     }
     let unit = if plan.unit.starts_with("steps") { "" } else { plan.unit.as_str() };
-    let value = if point.heard {
-        format!("{} {unit}", number(point.value))
-    } else {
-        format!("< {} {unit}", number(point.value))
-    };
+    if !point.heard {
+        // Its limit stands in the picture of the levels; here it would crowd the plan.
+        return;
+    }
+    let value = format!("{} {unit}", number(point.value));
     let value = value.trim_end().to_owned();
     let wide = 5.4 * value.chars().count() as f64;
-    let fits = x + radius + 4.0 + wide <= frame.right() + GAP / 2.0;
+    let fits = x + radius + 4.0 + wide <= (frame.right() + GAP / 2.0).min(WIDTH);
     let (label_x, end) = if fits { (x + radius + 4.0, "") } else { (x - radius - 4.0, " end") };
-    let class = if point.heard { "small strong" } else { "small soft" };
     let (value, y) = (text(&value), y + 3.3);
     let _ = write!(
         out,
         "<text class=\"small halo{end}\" x=\"{label_x:.1}\" y=\"{y:.1}\">{value}</text>\
-         <text class=\"{class}{end}\" x=\"{label_x:.1}\" y=\"{y:.1}\">{value}</text>"
+         <text class=\"small strong{end}\" x=\"{label_x:.1}\" y=\"{y:.1}\">{value}</text>"
     );
 }
