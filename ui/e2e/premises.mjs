@@ -17,6 +17,8 @@ export async function run({ page, context, url, survey, check, picture, restart,
   async function sound(view) {
     for (const light of ['light', 'dark']) {
       await page.evaluate((value) => (document.documentElement.dataset.light = value), light)
+      // Colours turn over a tenth of a second.
+      await page.waitForTimeout(250)
       await picture(`premises-${view}-${light}`)
       const found = await page.evaluate(`(() => { const module = undefined, exports = undefined; ${axe}; return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }) })()`)
       const serious = found.violations.filter((one) => ['serious', 'critical'].includes(one.impact))
