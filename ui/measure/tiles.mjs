@@ -20,7 +20,11 @@ const { values } = parseArgs({
     program: { type: 'string', default: join(here, '../../target/release/stillroom') },
     recording: { type: 'string' },
     survey: { type: 'string' },
+    /** The page's address, where the program was built without it. */
     page: { type: 'string' },
+    port: { type: 'string', default: '0' },
+    /** What the recording is, for the table. */
+    note: { type: 'string', default: '' },
   },
 })
 const program = resolve(values.program)
@@ -36,7 +40,7 @@ const WIDTH = 1280
 const HEIGHT = 480
 const AT_ONCE = 4
 
-const server = spawn(program, ['serve', survey, '--json'], { stdio: ['ignore', 'pipe', 'inherit'] })
+const server = spawn(program, ['serve', survey, '--json', ...(values.port === '0' ? [] : ['--port', values.port])], { stdio: ['ignore', 'pipe', 'inherit'] })
 const address = await new Promise((answer) => {
   let text = ''
   server.stdout.on('data', (chunk) => {
@@ -188,8 +192,8 @@ function write() {
   writeFileSync(join(here, '../../docs/scores/tiles.md'), `# Looking at a recording
 
 Written by \`node ui/measure/tiles.mjs\`: ${cpus().length} threads, ${cpus()[0].model}, load average ${loadavg()[0].toFixed(1)} at the end. The
-recording: ${of.duration_s.toFixed(0)} s at ${(of.sample_rate_hz / 1e6).toFixed(1)} Msps, ${captures[0].format}, ${(bytes / 1e9).toFixed(2)} GB. Targets: tiles in 50 ms at the 95th
-percentile, server memory under 500 MB, 30 frames a second of main-thread time.
+recording: ${of.duration_s.toFixed(0)} s at ${(of.sample_rate_hz / 1e6).toFixed(1)} Msps, ${captures[0].format}, ${(bytes / 1e9).toFixed(2)} GB${values.note && `: ${values.note}`}.
+Targets: tiles in 50 ms at the 95th percentile, server memory under 500 MB, 30 frames a second of main-thread time.
 
 ## Tiles over HTTP
 
