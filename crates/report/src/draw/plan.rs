@@ -72,9 +72,6 @@ impl Frame {
         let [west, _, _, north] = self.bounds.0;
         (self.left + (x - west) * self.scale, self.top + (north - y) * self.scale)
     }
-    fn right(&self) -> f64 {
-        self.left + self.bounds.size().0 * self.scale
-    }
 }
 
 fn floor_at(out: &mut String, plan: &Plan, floor: &PlanFloor, frame: &Frame) {
@@ -134,20 +131,18 @@ fn mark_at(out: &mut String, plan: &Plan, frame: &Frame, at: [f64; 2], point: &L
             y - side / 2.0
         );
     }
-    let unit = if plan.unit.starts_with("steps") { "" } else { plan.unit.as_str() };
     if !point.heard {
         // Its limit stands in the picture of the levels; here it would crowd the plan.
         return;
     }
+    let unit = if plan.unit.starts_with("steps") { "" } else { plan.unit.as_str() };
     let value = format!("{} {unit}", number(point.value));
     let value = value.trim_end().to_owned();
-    let wide = 5.4 * value.chars().count() as f64;
-    let fits = x + radius + 4.0 + wide <= (frame.right() + GAP / 2.0).min(WIDTH);
-    let (label_x, end) = if fits { (x + radius + 4.0, "") } else { (x - radius - 4.0, " end") };
-    let (value, y) = (text(&value), y + 3.3);
+    // Below the mark, where neighbours side by side leave room.
+    let (value, y) = (text(&value), y + radius + 9.5);
     let _ = write!(
         out,
-        "<text class=\"small halo{end}\" x=\"{label_x:.1}\" y=\"{y:.1}\">{value}</text>\
-         <text class=\"small strong{end}\" x=\"{label_x:.1}\" y=\"{y:.1}\">{value}</text>"
+        "<text class=\"small mid halo\" x=\"{x:.1}\" y=\"{y:.1}\">{value}</text>\
+         <text class=\"small mid strong\" x=\"{x:.1}\" y=\"{y:.1}\">{value}</text>"
     );
 }
