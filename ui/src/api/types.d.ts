@@ -525,6 +525,44 @@ export interface paths {
         patch: operations["record-apply"];
         trace?: never;
     };
+    "/api/surveys/{survey}/report": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The report that was made last. */
+        get: operations["report-show"];
+        put?: never;
+        /**
+         * Starts to make the report, the interim page and the hours of the survey as it stands; what was
+         *     made before is given until they are there.
+         */
+        post: operations["report-make"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/report/{file}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** One file of the report that was made last. */
+        get: operations["report-file"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/surveys/{survey}/splits": {
         parameters: {
             query?: never;
@@ -1098,6 +1136,11 @@ export interface components {
              */
             id: string;
             /**
+             * @description When it was last checked or calibrated, and by whom: a day, or words.
+             * @default null
+             */
+            last_checked: string | null;
+            /**
              * @description The user's name for it.
              * @default
              */
@@ -1119,6 +1162,11 @@ export interface components {
              * @default null
              */
             scale_steps: number | null;
+            /**
+             * @description Serial numbers of its parts.
+             * @default null
+             */
+            serial: string | null;
         };
         /** @description An emission as a capture of a known test sender received it. */
         CheckHeard: {
@@ -1204,8 +1252,8 @@ export interface components {
             /** @description Time by condition, in the order met. */
             conditions: components["schemas"]["InCondition"][];
             /**
-             * @description Whether every measurement looked at the band in turns with others, so that `longest_s` is only
-             *     an upper bound.
+             * @description Whether every measurement looked at the band in turns with others, or is a log, which shows
+             *     what was heard and not that nothing was missed; `longest_s` is then only an upper bound.
              */
             in_turns: boolean;
             /** @description Whether that is inside. */
@@ -1574,7 +1622,7 @@ export interface components {
          * @description What is done.
          * @enum {string}
          */
-        Kind: "import" | "analysis" | "photographs" | "verification" | "reanalysis";
+        Kind: "import" | "analysis" | "photographs" | "report" | "verification" | "reanalysis";
         /** @description A transmitter known before the survey. */
         KnownDevice: {
             /** @description Channel or band, hertz. */
@@ -1945,6 +1993,24 @@ export interface components {
             ][];
             /** @description Its end. */
             until: components["schemas"]["Utc"];
+        };
+        /** @description What the technician thinks of one finding. */
+        Opinion: {
+            /**
+             * @description What should be done about it.
+             * @default null
+             */
+            advice: string | null;
+            /**
+             * @description Row of the ledger, or found item: `E7`, `F1`.
+             * @default
+             */
+            of: string;
+            /**
+             * @description What it is and why it matters, as judged.
+             * @default null
+             */
+            text: string | null;
         };
         /** @description Inside or outside, as far as levels tell. */
         Origin: {
@@ -2398,6 +2464,8 @@ export interface components {
             remarks: components["schemas"]["Remark"][];
             /** @description Their rooms. */
             rooms: components["schemas"]["Room"][];
+            /** @description What the technician concludes. */
+            statement: components["schemas"]["Statement"] | null;
             /** @description What was done to provoke. */
             stimuli: components["schemas"]["Stimulus"][];
             /** @description The survey itself. */
@@ -2423,6 +2491,31 @@ export interface components {
             text: string;
             /** @description Until when, where it lasted. */
             until: components["schemas"]["Utc"] | null;
+        };
+        /** @description The report that was made last. */
+        Report: {
+            /** @description Its files. */
+            files: components["schemas"]["ReportFile"][];
+            /** @description Hash of the journal's last entry as it was then. */
+            journal_head: string;
+            /** @description When it was made: RFC 3339, UTC. */
+            made: string;
+            /** @description Whether anything was written into the journal since. */
+            stale: boolean;
+            /** @description Whether evidence and journal were as they were written. */
+            verified: boolean;
+        };
+        /** @description One file of a report. */
+        ReportFile: {
+            /**
+             * Format: int64
+             * @description Size.
+             */
+            bytes: number;
+            /** @description Its name, as asked for. */
+            file: string;
+            /** @description Media type. */
+            media_type: string;
         };
         /** @description Why something was recorded. */
         Role: "reference" | "room" | "walk" | "check" | "no-antenna";
@@ -2756,6 +2849,39 @@ export interface components {
         };
         /** @description State of a decision. */
         State: "open" | "accounted" | "suspect" | "located" | "handed-over" | "unresolved";
+        /** @description What the technician concludes, in their own words: what the report prints as opinion. */
+        Statement: {
+            /**
+             * @description What the client should do. Paragraphs are parted by an empty line.
+             * @default null
+             */
+            advice: string | null;
+            /**
+             * @description Who answers for the report.
+             * @default null
+             */
+            author: string | null;
+            /**
+             * @description Always `statement`.
+             * @default
+             */
+            id: string;
+            /**
+             * @description What is to be thought of single findings.
+             * @default []
+             */
+            opinions: components["schemas"]["Opinion"][];
+            /**
+             * @description By what training, licence or practice.
+             * @default null
+             */
+            qualification: string | null;
+            /**
+             * @description The answer in plain words. Paragraphs are parted by an empty line.
+             * @default null
+             */
+            summary: string | null;
+        };
         /** @description A step. */
         Step: {
             /** @description What it asks for. */
@@ -4188,6 +4314,109 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Difference"][];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "report-show": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description What it is of, and its files. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Report"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "report-make": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Under way. */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Job"];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "report-file": {
+        parameters: {
+            query?: {
+                /** @description Whether a browser should save it rather than show it. */
+                save?: boolean;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+                /** @description `report.pdf`, `report.html`, `interim.pdf`, `interim.html` or `hours.csv`. */
+                file: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The file. */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": number[];
+                    "text/csv": string;
+                    "text/html": string;
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
