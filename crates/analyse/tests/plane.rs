@@ -1,6 +1,8 @@
 //! The plane of a recording at every zoom, against closed forms: a tone reads its level in its cell,
 //! and a burst of one sample lights a pixel, whatever the level.
 
+#![allow(clippy::disallowed_methods, reason = "it writes the recordings that are looked at")]
+
 use analyse::plane::{CutAsk, Level, Plane, Scale, TILE};
 use analyse::{AnalyseOptions, Quiet, analyse};
 use capture::{OpenOptions, RawFormat};

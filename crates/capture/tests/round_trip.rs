@@ -83,6 +83,21 @@ fn mappings_as_json_are_their_text() {
     assert!(serde_json::from_str::<Mapping>("\"time\"").is_err());
 }
 
+/// RFC 4180: a field in double quotes may hold line breaks, and any other separator.
+#[test]
+fn a_quoted_note_of_several_lines_divides_no_table() {
+    let folder = Folder::new();
+    let path = folder.path("log.csv");
+    let mut writer = RowWriter::create(&path, &["Time", "kHz", "Note"]).expect("created");
+    let row = ["2026-03-01 00:00:00", "433920", "a\t\n\tb\n\tc"].map(str::to_owned);
+    writer.row(&row).expect("written");
+    writer.finish().expect("finished");
+    let mapping = Some("time=Time,frequency=kHz:kHz,note=Note".parse().expect("a mapping"));
+    let opened = open(&path, &OpenOptions { mapping, ..OpenOptions::default() }).expect("read");
+    let Recording::Events(log) = &opened.recording else { panic!("no log") };
+    assert_eq!(log.events[0].note.as_deref(), Some("a\t\n\tb\n\tc"));
+}
+
 proptest! {
     #![proptest_config(cases(48))]
 

@@ -90,8 +90,7 @@ fn jpeg(bytes: &[u8]) -> Option<Vec<u8>> {
         }
         if marker == 0xda {
             // The scan: until a marker that is neither a stuffed byte nor a restart (B.1.1.5).
-            while !(bytes.get(at)? == &0xff
-                && !matches!(bytes.get(at + 1)?, 0x00 | 0xff | 0xd0..=0xd7))
+            while bytes.get(at)? != &0xff || matches!(bytes.get(at + 1)?, 0x00 | 0xff | 0xd0..=0xd7)
             {
                 at += 1;
             }

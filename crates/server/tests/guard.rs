@@ -101,7 +101,17 @@ fn every_answer_carries_the_policy() {
     }
     let page = served.get("/").expect(200);
     assert!(page.header("content-type").expect("a type").starts_with("text/html"));
-    assert!(!page.text().contains("<script") && !page.text().contains("style="));
+    // Nothing inline: the policy would refuse it, and the page would stay empty.
+    let text = page.text();
+    assert!(!text.contains("style=") && !text.contains("<style"), "{text}");
+    for script in text.split("<script").skip(1) {
+        let name = script.split("src=\"").nth(1).and_then(|rest| rest.split('"').next());
+        let script = served.get(name.expect("a script of its own file")).expect(200);
+        assert!(script.header("content-type").expect("a type").starts_with("text/javascript"));
+    }
+    for nowhere in ["/assets/none.js", "/assets/..%2findex.html", "/assets/%2e%2e/index.html"] {
+        served.get(nowhere).problem(404, "not-found");
+    }
 }
 
 #[test]

@@ -3476,7 +3476,7 @@ export interface operations {
                 /** @description Which percentile, 0 to 100; the median without. */
                 percentile?: number;
                 /** @description The moment that `now` is of; the end without. */
-                at_s?: number | null;
+                at_s?: number;
             };
             header?: never;
             path: {

@@ -256,9 +256,7 @@ mod tests {
         let grid = grid();
         assert_eq!((grid.cells, grid.low_hz, grid.high_hz()), (1024, 425e6, 445e6));
         let levels = grid.levels();
-        let coarsest = levels.last().expect("levels");
-        let time = *coarsest.times.last().expect("times");
-        assert_eq!(grid.tiles(Level { frequency: coarsest.frequency, time }), (1, 1));
+        assert_eq!(grid.coarsest().map(|level| grid.tiles(level)), Some((1, 1)));
         // Every level has a coarser neighbour to fall back on, and each tile is affordable.
         let finest_row = levels.iter().map(|l| l.times[0]).min().expect("levels");
         let samples = grid.row_at(finest_row) * 20e6;
