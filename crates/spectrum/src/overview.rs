@@ -17,7 +17,7 @@ const SUMMED: u64 = 64;
 pub struct OverviewRow<'a> {
     /// Number of the row in its segment.
     pub row: u64,
-    /// Largest power per bin in each cell, as codes ([`dbfs_from_code`]).
+    /// Largest power per bin in each cell, as codes ([`crate::dbfs_from_code`]).
     pub max: &'a [u8],
     /// Mean power per bin in each cell, as codes.
     pub mean: &'a [u8],

@@ -81,7 +81,7 @@ pub struct TableSeen {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Proposed {
-    /// The mapping, as it is said back: KEY=COLUMN[:UNIT],…
+    /// The mapping, as it is said back: `KEY=COLUMN[:UNIT],…`
     pub columns: String,
     /// The table's columns by number and name.
     pub named: Vec<String>,

@@ -2310,7 +2310,7 @@ export interface components {
         Proposed: {
             /** @description What was assumed, each a sentence. */
             assumed: string[];
-            /** @description The mapping, as it is said back: KEY=COLUMN[:UNIT],… */
+            /** @description The mapping, as it is said back: `KEY=COLUMN[:UNIT],…` */
             columns: string;
             /** @description Whether the steps of the strength's scale are a guess: a person must say them. */
             guesses_scale: boolean;
