@@ -61,6 +61,7 @@ const memory = () => {
 const vite = await createServer({ root: join(here, '..'), server: { middlewareMode: true, ws: false }, logLevel: 'error' })
 const { levelFor, tilesIn, keyOf } = await vite.ssrLoadModule('/src/spectrum/levels.ts')
 const { zoomed, moved } = await vite.ssrLoadModule('/src/spectrum/view.ts')
+const { axisOf } = await vite.ssrLoadModule('/src/spectrum/axis.ts')
 
 const name = (await (await fetch(new URL('/api/surveys', address))).json())[0].survey ?? 'wide'
 const captures = await (await fetch(new URL(`/api/surveys/${name}/captures`, address))).json()
@@ -68,7 +69,7 @@ const path = `/api/surveys/${name}/captures/${captures[0].id}/spectrum`
 const opened = performance.now()
 const of = await (await fetch(new URL(path, address))).json()
 const openMs = performance.now() - opened
-const within = { lowHz: of.low_hz, highHz: of.high_hz, fromS: 0, untilS: of.duration_s, leastHz: 16 * of.levels[0].cell_hz, leastS: 1e-5 }
+const within = { lowHz: of.low_hz, highHz: of.high_hz, fromS: 0, untilS: of.duration_s, leastHz: 16 * of.levels[0].cell_hz, leastS: 1e-5, axis: axisOf(of) }
 
 let seed = 7
 const random = () => (seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0) / 2 ** 32
@@ -89,8 +90,8 @@ async function tile(place) {
 
 /** As the page does: what is in view and not there yet, four at once. */
 async function look(view, had) {
-  const level = levelFor(of, view, WIDTH, HEIGHT)
-  const places = tilesIn(of, view, level).filter((place) => !had.has(keyOf(place)))
+  const level = levelFor(of, view, WIDTH, HEIGHT, 0, within.axis)
+  const places = tilesIn(of, view, level, within.axis).filter((place) => !had.has(keyOf(place)))
   const began = performance.now()
   const each = async () => {
     for (let place = places.shift(); place; place = places.shift()) {

@@ -1,5 +1,6 @@
 // Keys that do something. Each page lists its own while it is shown; the help overlay lists them all.
-export type Key = { key: string; does: string; run: () => void }
+/** `shift`: with that key held, or not; without it, either way. */
+export type Key = { key: string; shift?: boolean; does: string; run: () => void }
 
 type Group = { title: string; keys: Key[] }
 
@@ -23,7 +24,7 @@ class Keys {
     if (presses(event)) return
     // The newest group first: a page's own key goes before the frame's.
     for (const group of this.#listed.toReversed()) {
-      const key = group.keys.find((one) => one.key === event.key)
+      const key = group.keys.find((one) => one.key === event.key && (one.shift ?? event.shiftKey) === event.shiftKey)
       if (key) {
         event.preventDefault()
         key.run()

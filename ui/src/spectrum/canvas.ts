@@ -39,7 +39,10 @@ export function canvasPainter(canvas: HTMLCanvasElement): Painter {
       context.imageSmoothingEnabled = false
       context.fillStyle = paper
       context.fillRect(0, 0, width, height)
-      for (const tile of tiles) context.drawImage(coloured(tile), tile.x, tile.y, tile.width, tile.height)
+      for (const tile of tiles) {
+        const [from, to] = tile.part ?? [0, 1]
+        context.drawImage(coloured(tile), from * SIDE, 0, (to - from) * SIDE, SIDE, tile.x, tile.y, tile.width, tile.height)
+      }
     },
     settle() {
       probe?.drawImage(canvas, 0, 0, 1, 1, 0, 0, 1, 1)

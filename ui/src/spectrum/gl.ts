@@ -4,10 +4,12 @@ import { MOST_PICTURES, SIDE, type Painter } from './painter'
 
 const VERTEX = `#version 300 es
 uniform vec4 box;
+uniform vec2 part;
 out vec2 at;
 void main() {
-  at = vec2(gl_VertexID & 1, gl_VertexID >> 1);
-  vec2 place = box.xy + at * box.zw;
+  vec2 corner = vec2(gl_VertexID & 1, gl_VertexID >> 1);
+  at = vec2(mix(part.x, part.y, corner.x), corner.y);
+  vec2 place = box.xy + corner * box.zw;
   gl_Position = vec4(place.x * 2.0 - 1.0, 1.0 - place.y * 2.0, 0, 1);
 }`
 
@@ -34,6 +36,7 @@ export function glPainter(canvas: HTMLCanvasElement): Painter | null {
   gl.bindVertexArray(gl.createVertexArray())
   gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1)
   const box = gl.getUniformLocation(program, 'box')
+  const part = gl.getUniformLocation(program, 'part')
   const span = gl.getUniformLocation(program, 'span')
   gl.uniform1i(gl.getUniformLocation(program, 'codes'), 0)
   gl.uniform1i(gl.getUniformLocation(program, 'colours'), 1)
@@ -62,6 +65,7 @@ export function glPainter(canvas: HTMLCanvasElement): Painter | null {
         }
         kept.set(tile.key, own)
         gl.uniform4f(box, tile.x / width, tile.y / height, tile.width / width, tile.height / height)
+        gl.uniform2f(part, ...(tile.part ?? [0, 1]))
         gl.uniform2f(span, tile.low, Math.max(tile.high, tile.low + 1e-3))
         gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4)
       }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { bandsOf, boxOf, coarsest, keyOf, levelFor, noiseShift, tilesIn, visitS, type Spectrum } from './levels'
+import { bandsOf } from './axis'
+import { boxOf, coarsest, keyOf, levelFor, noiseShift, tilesIn, visitS, type Spectrum } from './levels'
 import { markAt, type Mark } from './marks'
 import { Tiles } from './tiles'
 

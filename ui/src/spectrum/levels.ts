@@ -1,7 +1,8 @@
 // Which zoom levels and tiles a view needs: never a cell smaller than a pixel of the screen, so that no
 // lit cell is lost in drawing, and never a tile that is not on it.
 import type { Schemas } from '../api/client'
-import type { View } from './view'
+import { receivedIn, STRAIGHT, type Axis } from './axis'
+import { spanOf, type View } from './view'
 
 export type Spectrum = Schemas['Spectrum']
 export type Level = { f: number; t: number }
@@ -28,8 +29,8 @@ export function visitS(of: Spectrum): number {
 
 /** The finest level whose cells and rows are at least a pixel, and whose rows are no shorter than from
  * visit to visit while many visits are in view. */
-export function levelFor(of: Spectrum, view: View, width: number, height: number, visit = 0): Level | null {
-  const hz = (view.highHz - view.lowHz) / Math.max(width, 1)
+export function levelFor(of: Spectrum, view: View, width: number, height: number, visit = 0, axis: Axis = STRAIGHT): Level | null {
+  const hz = spanOf(view, axis) / Math.max(width, 1)
   const span = view.untilS - view.fromS
   const s = Math.max(span / Math.max(height, 1), span > 6 * visit ? visit : 0)
   let best: { level: Level; cost: number } | null = null
@@ -43,7 +44,7 @@ export function levelFor(of: Spectrum, view: View, width: number, height: number
       if (!best || cost < best.cost - 1e-9) best = { level: { f: one.frequency_level, t }, cost }
     }
   }
-  if (!best && visit > 0) return levelFor(of, view, width, height)
+  if (!best && visit > 0) return levelFor(of, view, width, height, 0, axis)
   return best?.level ?? coarsest(of)
 }
 
@@ -52,17 +53,6 @@ export function coarsest(of: Spectrum): Level | null {
   const last = of.levels.at(-1)
   const t = last?.time_levels.find((one) => of.duration_s <= of.tile * rowS(of, one)) ?? last?.time_levels.at(-1)
   return last && t !== undefined ? { f: last.frequency_level, t } : null
-}
-
-/** The bands that were recorded, joined where they touch, by frequency. */
-export function bandsOf(of: Spectrum): { low_hz: number; high_hz: number }[] {
-  const bands: { low_hz: number; high_hz: number }[] = []
-  for (const one of [...of.segments].sort((a, b) => a.low_hz - b.low_hz)) {
-    const last = bands.at(-1)
-    if (last && one.low_hz <= last.high_hz * (1 + 1e-9)) last.high_hz = Math.max(last.high_hz, one.high_hz)
-    else bands.push({ low_hz: one.low_hz, high_hz: one.high_hz })
-  }
-  return bands
 }
 
 export function boxOf(of: Spectrum, place: Place): Box {
@@ -74,23 +64,27 @@ export function boxOf(of: Spectrum, place: Place): Box {
   return { lowHz, highHz: lowHz + of.tile * cell, fromS, untilS: fromS + of.tile * row }
 }
 
-/** The tiles of a level that are in view, those nearest its middle first. */
-export function tilesIn(of: Spectrum, view: View, level: Level): Place[] {
+/** The tiles of a level that are in view and not all gap, those nearest its middle first. */
+export function tilesIn(of: Spectrum, view: View, level: Level, axis: Axis = STRAIGHT): Place[] {
   const own = of.levels.find((one) => one.frequency_level === level.f)
   if (!own) return []
   const across = of.tile * own.cell_hz
   const down = of.tile * rowS(of, level.t)
   const end = (from: number, low: number, high: number, by: number) =>
     Math.max(from, Math.ceil((Math.min(high, low) - 1e-9 * by) / by) - 1)
-  const first = Math.max(0, Math.floor((Math.max(view.lowHz, of.low_hz) - own.low_hz) / across))
-  const last = end(first, of.high_hz - of.low_hz, view.highHz - own.low_hz, across)
+  const columns = new Set<number>()
+  for (const { lowHz, highHz } of receivedIn(axis, view.lowHz, view.highHz)) {
+    const first = Math.max(0, Math.floor((Math.max(lowHz, of.low_hz) - own.low_hz) / across))
+    const last = end(first, of.high_hz - of.low_hz, highHz - own.low_hz, across)
+    for (let column = first; column <= last; column++) columns.add(column)
+  }
   const top = Math.max(0, Math.floor(Math.max(view.fromS, 0) / down))
   const bottom = end(top, of.duration_s, view.untilS, down)
   const places: Place[] = []
   for (let row = top; row <= bottom; row++) {
-    for (let column = first; column <= last; column++) places.push({ ...level, column, row })
+    for (const column of columns) places.push({ ...level, column, row })
   }
-  const midX = (first + last) / 2
+  const midX = (Math.min(...columns) + Math.max(...columns)) / 2
   const midY = (top + bottom) / 2
   const off = (p: Place) => Math.hypot(p.column - midX, p.row - midY)
   return places.sort((a, b) => off(a) - off(b))

@@ -1,5 +1,5 @@
 // What a hand does on the plot: wheel, drag, two fingers, a click, a long press.
-import { zoomed, type Bounds, type View } from './view'
+import { moved, zoomed, type Bounds, type View } from './view'
 
 export type Moves = {
   view: () => View
@@ -86,15 +86,7 @@ export function handle(element: HTMLElement, moves: Moves): () => void {
       return
     }
     const inTime = a.fy !== null && b.fy !== null
-    pan((before.x - at.x) / width, inTime ? (before.y - at.y) / height : 0)
-  }
-
-  function pan(byX: number, byY: number): void {
-    const view = moves.view()
-    const dx = byX * (view.highHz - view.lowHz)
-    const dy = byY * (view.untilS - view.fromS)
-    // Through zoom by nothing, which keeps it inside.
-    moves.show(zoomed({ lowHz: view.lowHz + dx, highHz: view.highHz + dx, fromS: view.fromS + dy, untilS: view.untilS + dy }, 0.5, 0.5, 1, 1, moves.within()))
+    moves.show(moved(moves.view(), (before.x - at.x) / width, inTime ? (before.y - at.y) / height : 0, moves.within()))
   }
 
   function up(event: PointerEvent): void {

@@ -13,6 +13,8 @@ export type Painted = {
   height: number
   low: number
   high: number
+  /** From and to which fraction of it, along frequency; all of it without. */
+  part?: [number, number]
 }
 
 export type Painter = {

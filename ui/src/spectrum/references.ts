@@ -30,3 +30,7 @@ export function nameOf(one: Choice, work: Work): string {
   const at = one.start ? clock(one.start, work.zone) : null
   return [`${one.id} ${one.role}`, place, at].filter(Boolean).join(', ')
 }
+
+/** Where the server tells of a recording's spectrum. */
+export const pathOf = (survey: string, capture: string): string =>
+  `/api/surveys/${encodeURIComponent(survey)}/captures/${encodeURIComponent(capture)}/spectrum`

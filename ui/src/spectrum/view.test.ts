@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { hertzLabels, hzAt, kept, moved, sAt, ticks, timeTicks, xOf, yOf, zoomed, type Bounds } from './view'
+import { hertzLabels, hzAt, kept, moved, sAt, ticks, timeTicks, unitOf, xOf, yOf, zoomed, type Bounds } from './view'
 
 const within: Bounds = { lowHz: 425e6, highHz: 445e6, fromS: 0, untilS: 180, leastHz: 1e4, leastS: 1e-5 }
 const whole = { lowHz: 425e6, highHz: 445e6, fromS: 0, untilS: 180 }
@@ -42,7 +42,8 @@ describe('axes', () => {
     expect(timeTicks(1.0001, 1.0002, 5).step).toBeCloseTo(2e-5, 9)
   })
   it('labels in one unit, with the decimals that tell the ticks apart', () => {
-    expect(hertzLabels([433.95e6, 434e6], 5e4)).toEqual({ text: ['433.95', '434.00'], unit: 'MHz' })
-    expect(hertzLabels([-5e5, 0, 5e5], 5e5)).toEqual({ text: ['−500', '0', '500'], unit: 'kHz' })
+    expect(hertzLabels([433.95e6, 434e6], 5e4, unitOf(434e6).scale)).toEqual(['433.95', '434.00'])
+    expect(hertzLabels([-5e5, 0, 5e5], 5e5, unitOf(5e5).scale)).toEqual(['−500', '0', '500'])
+    expect(unitOf(2.4e9).unit).toBe('GHz')
   })
 })

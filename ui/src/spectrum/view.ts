@@ -1,13 +1,19 @@
-// The arithmetic of what is in view: hertz across, seconds downward.
+// The arithmetic of what is in view: hertz across, along an axis that may leave gaps out; seconds downward.
+import { along, hzOf, STRAIGHT, type Axis } from './axis'
+
 export type View = { lowHz: number; highHz: number; fromS: number; untilS: number }
 /** All that there is, and the least that may be shown. */
-export type Bounds = View & { leastHz: number; leastS: number }
+export type Bounds = View & { leastHz: number; leastS: number; axis?: Axis }
+
+/** How many hertz of the axis are in view: all of them, but gaps are narrower than they are wide. */
+export const spanOf = (view: Pick<View, 'lowHz' | 'highHz'>, axis: Axis = STRAIGHT) => along(axis, view.highHz) - along(axis, view.lowHz)
 
 /** Zooms by factors (under 1: closer) about a place given as fractions of the view. */
 export function zoomed(view: View, atX: number, atY: number, byX: number, byY: number, within: Bounds): View {
-  const [lowHz, highHz] = scaled(view.lowHz, view.highHz, atX, byX, within.leastHz)
+  const axis = within.axis ?? STRAIGHT
+  const [low, high] = scaled(along(axis, view.lowHz), along(axis, view.highHz), atX, byX, within.leastHz)
   const [fromS, untilS] = scaled(view.fromS, view.untilS, atY, byY, within.leastS)
-  return kept({ lowHz, highHz, fromS, untilS }, within)
+  return kept({ lowHz: hzOf(axis, low), highHz: hzOf(axis, high), fromS, untilS }, within)
 }
 
 function scaled(from: number, to: number, at: number, by: number, least: number): [number, number] {
@@ -19,16 +25,21 @@ function scaled(from: number, to: number, at: number, by: number, least: number)
 
 /** Moves by fractions of the view. */
 export function moved(view: View, byX: number, byY: number, within: Bounds): View {
-  const dx = byX * (view.highHz - view.lowHz)
+  const axis = within.axis ?? STRAIGHT
+  const [low, high] = [along(axis, view.lowHz), along(axis, view.highHz)]
+  const dx = byX * (high - low)
   const dy = byY * (view.untilS - view.fromS)
-  return kept({ lowHz: view.lowHz + dx, highHz: view.highHz + dx, fromS: view.fromS + dy, untilS: view.untilS + dy }, within)
+  // Kept along the axis, so that what is in view stays as wide.
+  const [from, to] = inside(low + dx, high + dx, along(axis, within.lowHz), along(axis, within.highHz))
+  return kept({ lowHz: hzOf(axis, from), highHz: hzOf(axis, to), fromS: view.fromS + dy, untilS: view.untilS + dy }, within)
 }
 
 /** The view, no larger than all there is and inside it. */
 export function kept(view: View, within: Bounds): View {
-  const [lowHz, highHz] = inside(view.lowHz, view.highHz, within.lowHz, within.highHz)
+  const axis = within.axis ?? STRAIGHT
+  const [low, high] = inside(along(axis, view.lowHz), along(axis, view.highHz), along(axis, within.lowHz), along(axis, within.highHz))
   const [fromS, untilS] = inside(view.fromS, view.untilS, within.fromS, within.untilS)
-  return { lowHz, highHz, fromS, untilS }
+  return { lowHz: hzOf(axis, low), highHz: hzOf(axis, high), fromS, untilS }
 }
 
 function inside(from: number, to: number, low: number, high: number): [number, number] {
@@ -38,12 +49,21 @@ function inside(from: number, to: number, low: number, high: number): [number, n
   return [start, start + span]
 }
 
+/** So many hertz of the axis about a frequency, the time as it was. */
+export function about(view: View, hz: number, span: number, within: Bounds): View {
+  const axis = within.axis ?? STRAIGHT
+  const at = along(axis, hz)
+  return kept({ ...view, lowHz: hzOf(axis, at - span / 2), highHz: hzOf(axis, at + span / 2) }, within)
+}
+
 export const all = (within: Bounds): View => ({
   lowHz: within.lowHz, highHz: within.highHz, fromS: within.fromS, untilS: within.untilS,
 })
 
-export const xOf = (view: View, hz: number, width: number) => ((hz - view.lowHz) / (view.highHz - view.lowHz)) * width
-export const hzAt = (view: View, x: number, width: number) => view.lowHz + (x / width) * (view.highHz - view.lowHz)
+export const xOf = (view: View, hz: number, width: number, axis: Axis = STRAIGHT) =>
+  ((along(axis, hz) - along(axis, view.lowHz)) / spanOf(view, axis)) * width
+export const hzAt = (view: View, x: number, width: number, axis: Axis = STRAIGHT) =>
+  hzOf(axis, along(axis, view.lowHz) + (x / width) * spanOf(view, axis))
 export const yOf = (view: View, s: number, height: number) => ((s - view.fromS) / (view.untilS - view.fromS)) * height
 export const sAt = (view: View, y: number, height: number) => view.fromS + (y / height) * (view.untilS - view.fromS)
 
@@ -71,12 +91,16 @@ export function timeTicks(from: number, to: number, most: number): { at: number[
   return { at, step }
 }
 
-/** A tick's label: as many decimals as its step needs, in the unit that suits the span. */
-export function hertzLabels(at: number[], step: number): { text: string[]; unit: string } {
-  const largest = Math.max(...at.map(Math.abs), 0)
-  const [scale, unit] = largest >= 1e9 ? [1e9, 'GHz'] : largest >= 1e6 ? [1e6, 'MHz'] : largest >= 1e3 ? [1e3, 'kHz'] : [1, 'Hz']
+/** The unit that suits a frequency, and how many hertz it is. */
+export function unitOf(hz: number): { unit: string; scale: number } {
+  const [scale, unit] = hz >= 1e9 ? [1e9, 'GHz'] : hz >= 1e6 ? [1e6, 'MHz'] : hz >= 1e3 ? [1e3, 'kHz'] : [1, 'Hz']
+  return { unit: unit as string, scale: scale as number }
+}
+
+/** Ticks in a unit of so many hertz, with as many decimals as their step needs. */
+export function hertzLabels(at: number[], step: number, scale: number): string[] {
   const decimals = decimalsOf(step / scale)
-  return { text: at.map((hz) => signed((hz / scale).toFixed(decimals))), unit }
+  return at.map((hz) => signed((hz / scale).toFixed(decimals)))
 }
 
 export function decimalsOf(step: number): number {
