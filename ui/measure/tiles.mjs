@@ -5,7 +5,7 @@
 //
 // Without --survey the recording is brought into a new one beside it first, which takes as much disk as
 // the recording itself and is removed afterwards.
-import { execFileSync, spawn } from 'node:child_process'
+import { execFileSync } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { cpus, loadavg } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
@@ -13,6 +13,7 @@ import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { chromium } from 'playwright-core'
 import { createServer } from 'vite'
+import { serve } from './program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values } = parseArgs({
@@ -40,18 +41,8 @@ const WIDTH = 1280
 const HEIGHT = 480
 const AT_ONCE = 4
 
-const server = spawn(program, ['serve', survey, '--json', ...(values.port === '0' ? [] : ['--port', values.port])], { stdio: ['ignore', 'pipe', 'inherit'] })
-const address = await new Promise((answer) => {
-  let text = ''
-  server.stdout.on('data', (chunk) => {
-    text += chunk
-    try {
-      answer(JSON.parse(text).address)
-    } catch {
-      // Not whole yet.
-    }
-  })
-})
+const server = await serve(program, [survey, ...(values.port === '0' ? [] : ['--port', values.port])])
+const { address } = server
 const memory = () => {
   const status = readFileSync(`/proc/${server.pid}/status`, 'utf8')
   return Number(/VmHWM:\s+(\d+)/.exec(status)[1]) / 1024
@@ -125,8 +116,7 @@ const used = memory()
 
 const frames = await inChromium()
 await vite.close()
-server.kill('SIGINT')
-await new Promise((done) => server.on('exit', done))
+await server.stop()
 write()
 if (made) rmSync(made, { recursive: true, force: true })
 process.exit(0)
