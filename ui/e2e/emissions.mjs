@@ -11,7 +11,8 @@ export async function run({ page, url, survey, check, context, wrong, picture })
   const rows = await page.locator('tr[data-row]').count()
   const open = await count('open')
   check(rows > 5 && open > 5, 'the demonstration has rows to decide')
-  const first = await page.locator('tr[data-row]').first().getAttribute('data-row')
+  const inOrder = await page.locator('tr[data-row]').evaluateAll((all) => all.map((row) => row.dataset.row))
+  const first = inOrder[0]
 
   // Keys move the cursor down and up again; Enter opens the row that is looked at first.
   await page.keyboard.press('j')
@@ -40,6 +41,12 @@ export async function run({ page, url, survey, check, context, wrong, picture })
   await page.keyboard.press('Enter')
   await dialog.waitFor({ state: 'detached' })
   await page.getByText('on only while the room was in use').waitFor()
+  await becomes('suspect', 1)
+  // What comes next is what came next before, though the decision changed the ranks.
+  await page.keyboard.press('j')
+  await page.waitForFunction((id) => location.hash.endsWith(`/emissions/${id}`), inOrder[1])
+  await page.keyboard.press('k')
+  await page.waitForFunction((id) => location.hash.endsWith(`/emissions/${id}`), first)
   await page.keyboard.press('Escape')
   await becomes('open', open - 1)
   await becomes('suspect', 1)

@@ -9,6 +9,7 @@ describe('the survey’s clock', () => {
       expect(stamped(typed(at, 'Europe/London'), 'Europe/London')).toBe(at)
     }
     expect(stamped('2026-07-01T12:00', 'Europe/London')).toBe('2026-07-01T11:00:00.000Z')
+    expect(stamped(' 2026-07-01 12:00 ', 'Europe/London')).toBe('2026-07-01T11:00:00.000Z')
     expect(stamped('2026-01-01T00:00:00', 'America/New_York')).toBe('2026-01-01T05:00:00.000Z')
   })
   it('takes the first pass of an hour that comes twice', () => {
@@ -17,5 +18,8 @@ describe('the survey’s clock', () => {
   it('says when it is none', () => {
     expect(stamped('', 'UTC')).toBeNull()
     expect(stamped('soon', 'UTC')).toBeNull()
+    // Which is the month cannot be told.
+    expect(stamped('03/05/2026, 16:00', 'UTC')).toBeNull()
+    expect(stamped('2026-03-05', 'UTC')).toBeNull()
   })
 })

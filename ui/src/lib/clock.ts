@@ -39,8 +39,8 @@ export function typed(time: string | null | undefined, zone: string): string {
 /** The time that a date-and-time field means by the survey's clock, in UTC; null if it is none. In the
  * hour that a clock change repeats, the first pass. */
 export function stamped(local: string, zone: string): string | null {
-  const wall = Date.parse(`${local}Z`)
-  if (!local || Number.isNaN(wall)) return null
+  const wall = /^\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d(\.\d+)?)?$/.test(local.trim()) ? Date.parse(`${local.trim().replace(' ', 'T')}Z`) : NaN
+  if (Number.isNaN(wall)) return null
   const offset = (at: number) => Date.parse(`${typed(new Date(at).toISOString(), zone)}Z`) - at
   // An offset is at most 14 h; before and after tell the two that a change of clock has.
   const tried = [wall - offset(wall - 864e5), wall - offset(wall + 864e5)].sort((a, b) => a - b)

@@ -43,7 +43,7 @@ export function told(field: Field, value: unknown, zone: string): string {
 /** A value as it stands in its input. */
 export function typedOf(field: Field, value: unknown, zone: string): string {
   if (value === null || value === undefined) return ''
-  if (field.kind === 'time') return typed(String(value), zone)
+  if (field.kind === 'time') return typed(String(value), zone).replace('T', ' ')
   if (field.kind === 'lines') return (value as string[]).join('\n')
   if (field.kind === 'number') return String(value)
   return told(field, value, zone)
@@ -66,7 +66,7 @@ export function read(field: Field, text: string, zone: string): { value: unknown
   }
   if (field.kind === 'time') {
     const time = stamped(bare, zone)
-    return time ? { value: time } : { wrong: 'Write a date and a time.' }
+    return time ? { value: time } : { wrong: 'Write it as 2026-03-05 16:00.' }
   }
   return { value: text }
 }

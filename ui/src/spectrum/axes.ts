@@ -6,7 +6,7 @@ import { decimalsOf, hertzLabels, ticks, timeTicks, unitOf } from './view'
 
 export function levelAxis(p: Pen): void {
   const { layout, levels, colour } = p
-  const { at, step } = ticks(levels[0], levels[1], Math.max(2, Math.round(layout.trace / 40)))
+  const { at, step } = ticks(levels[0], levels[1], Math.max(2, Math.round(layout.trace / 30)))
   const end = layout.width - layout.right
   for (const db of at) {
     const y = snap(levelY(p, db))

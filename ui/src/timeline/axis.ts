@@ -43,7 +43,7 @@ export function ticks(view: View, width: number, zone: string, apart = 90): Tick
   for (let local = Math.ceil((view.from + offset) / step) * step; local - offset <= view.to; local += step) {
     const text = new Date(local).toISOString()
     const day = local % DAY === 0
-    const label = day ? text.slice(5, 10) : step >= MIN ? text.slice(11, 16) : step >= S ? text.slice(11, 19) : text.slice(17, 23)
+    const label = day ? `${Number(text.slice(8, 10))} ${MONTHS[Number(text.slice(5, 7)) - 1]}` : step >= MIN ? text.slice(11, 16) : step >= S ? text.slice(11, 19) : text.slice(17, 23)
     out.push({ time: local - offset, label, day })
   }
   return out
