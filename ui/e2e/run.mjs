@@ -56,6 +56,15 @@ async function serve(surveys, port) {
   return { address, kill: () => (child.kill('SIGKILL'), ended), stop: () => (child.kill('SIGINT'), ended) }
 }
 
+/** Shows a page that was built since the program was. */
+const shown = (context, dist) =>
+  context.route(/\/(assets\/[^/]+|mark\.svg|)$/, async (route) => {
+    const path = new URL(route.request().url()).pathname
+    const response = await route.fetch()
+    const { 'content-type': _, 'content-length': __, ...headers } = response.headers()
+    await route.fulfill({ status: 200, headers, path: join(dist, path === '/' ? 'index.html' : path) })
+  })
+
 function check(condition, text) {
   if (!condition) throw new Error(text)
 }
@@ -70,24 +79,22 @@ for (const name of journeys) {
   cpSync(folder, join(surveys, 'demo'), { recursive: true })
   const began = Date.now()
   let server = await serve(surveys)
-  const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
-  if (values.dist) {
-    const dist = resolve(values.dist)
-    await context.route(/\/(assets\/[^/]+|mark\.svg|)$/, async (route) => {
-      const path = new URL(route.request().url()).pathname
-      const response = await route.fetch()
-      const { 'content-type': _, 'content-length': __, ...headers } = response.headers()
-      await route.fulfill({ status: 200, headers, path: join(dist, path === '/' ? 'index.html' : path) })
-    })
-  }
-  const page = await context.newPage()
-  page.setDefaultTimeout(20_000)
   const wrong = []
-  page.on('pageerror', (error) => wrong.push(String(error)))
-  page.on('console', (message) => message.type() === 'error' && wrong.push(message.text()))
+  /** A browser of its own, as another person's: its first page. */
+  const open = async (options) => {
+    const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB', ...options })
+    if (values.dist) await shown(context, resolve(values.dist))
+    const page = await context.newPage()
+    page.setDefaultTimeout(20_000)
+    page.on('pageerror', (error) => wrong.push(String(error)))
+    page.on('console', (message) => message.type() === 'error' && wrong.push(message.text()))
+    return page
+  }
+  const page = await open()
+  const context = page.context()
   const port = new URL(server.address).port
   const given = {
-    page, browser, context, check, url: server.address, survey: 'demo', surveys, demo: made,
+    page, browser, context, open, check, url: server.address, survey: 'demo', surveys, demo: made,
     /** Kills the program and starts it again at the same address. */
     restart: async () => {
       await server.kill()
@@ -109,10 +116,12 @@ for (const name of journeys) {
     console.log(`ok   ${name} (${((Date.now() - began) / 1000).toFixed(1)} s)`)
   } catch (error) {
     failed += 1
-    console.log(`FAIL ${name}: ${error.stack ?? error}`)
-    await page.screenshot({ path: join(tmpdir(), `page-${name}.png`) }).catch(() => {})
+    console.log(`FAIL ${name}: ${error.stack ?? error}${wrong.length ? `\nthe page said: ${wrong.join('; ')}` : ''}`)
+    for (const [i, one] of browser.contexts().flatMap((of) => of.pages()).entries()) {
+      await one.screenshot({ path: join(tmpdir(), `page-${name}-${i}.png`) }).catch(() => {})
+    }
   }
-  await context.close()
+  for (const one of browser.contexts()) await one.close()
   await server.stop()
   rmSync(surveys, { recursive: true, force: true })
 }

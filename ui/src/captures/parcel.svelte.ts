@@ -13,6 +13,12 @@ export type RowSeen = Schemas['RowSeen']
 /** Files of one stem belong together: a SigMF recording is two. */
 export const stem = (name: string) => name.replace(/\.sigmf-(meta|data)$/i, '')
 
+/** Whether the program holds what came whole. */
+export function isIn(sent: Schemas['Upload'], held: readonly Schemas['Upload'][]): boolean {
+  const there = held.find((one) => one.upload === sent.upload)
+  return !!there && sent.files.every((file) => there.files.some(({ name, bytes }) => name === file.name && bytes === file.bytes))
+}
+
 export class Parcel {
   readonly stem: string
   files = $state<Sending[]>([])
@@ -20,6 +26,7 @@ export class Parcel {
   upload = $state<string | null>(null)
   preview = $state.raw<Preview | null>(null)
   problem = $state.raw<Told | null>(null)
+  note = $state('')
   /** What is said over the files' metadata. */
   over = $state<Schemas['Over']>({})
   /** Whether a person confirmed what the columns mean. */
@@ -40,6 +47,28 @@ export class Parcel {
   }
   get running(): Job | undefined {
     return this.work.jobs.find((job) => job.id === this.job)
+  }
+  /** Whether its bytes are with the program alone: it came before this page was read anew. */
+  get unheld(): boolean {
+    return this.upload !== null && this.job === null && this.files.every((file) => !file.file)
+  }
+  /** What came whole, of which upload. */
+  get sent(): Schemas['Upload'] {
+    return { upload: this.upload ?? '', files: this.files.filter((file) => file.state === 'whole').map(({ name, bytes }) => ({ name, bytes })) }
+  }
+  /** Whether this job is its import; a program that was started anew counts its jobs from one again. */
+  isBroughtBy(job: Job): boolean {
+    return job.id === this.job && job.kind === 'import' && job.imported.every((one) => this.files.some((file) => file.name === one.file))
+  }
+  /** The program lost it: its files are sent again, as far as they are at hand; whether any is. */
+  lose(asked: boolean): boolean {
+    this.files = this.files.filter((file) => file.file)
+    this.upload = this.job = null
+    this.preview = null
+    for (const file of this.files) [file.state, file.sent] = ['waits', 0]
+    this.problem = null
+    this.note = asked ? 'The program ended before it was kept. It was sent again: bring it in once more.' : ''
+    return this.files.length > 0
   }
   /** Whether what its columns mean is still to be confirmed. */
   get asks(): boolean {

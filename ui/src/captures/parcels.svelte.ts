@@ -1,42 +1,43 @@
 // All recordings on their way into a survey. They go on while another page of it is shown; what came
-// whole stays with the server until it is brought in or discarded, also when this page is read anew.
+// whole stays with the program until it is brought in or discarded, also when this page is read anew.
+// What did not, and what the program lost when it ended, is sent again or asked for again.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
 import type { Work } from '../lib/work.svelte'
-import { Parcel, stem } from './parcel.svelte'
+import { Arrivals, type Arrival } from './arrivals'
+import { isIn, Parcel, stem } from './parcel.svelte'
 
 /** Uploads held at once; the server takes sixteen, and another tab may want some. */
 const HELD = 12
 
 export class Parcels {
   all = $state<Parcel[]>([])
+  /** Files of which nothing is left here or with the program. */
+  lost = $state.raw<Arrival[]>([])
+  readonly #arrivals: Arrivals
   #pumping = false
-  #taken: Promise<void> | null = null
+  #opened = 0
 
-  constructor(readonly work: Work) {}
+  constructor(readonly work: Work) {
+    this.#arrivals = new Arrivals(work.name)
+  }
 
   get sending(): boolean {
     return this.all.some((parcel) => parcel.files.some((file) => file.state === 'goes' || file.state === 'waits'))
   }
 
-  /** Takes up what the server still holds from before. */
-  resume(): Promise<void> {
-    this.#taken ??= this.#resume()
-    return this.#taken
-  }
-  async #resume(): Promise<void> {
+  /** Takes up what the program still holds, each time that it is heard anew. */
+  async heard(opened: number): Promise<void> {
+    if (opened === this.#opened) return
+    this.#opened = opened
     try {
-      const held = await got(api.GET('/api/surveys/{survey}/uploads', { params: { path: this.work.path } }))
-      for (const { upload, files } of held) {
-        const parcel = new Parcel(this.work, files[0]?.name ?? upload)
-        parcel.upload = upload
-        parcel.files = files.map(({ name, bytes }) => ({ name, bytes, sent: bytes, state: 'whole', file: null }))
-        this.all.push(parcel)
-        if (files.length) void parcel.look()
-      }
+      await this.#compare()
     } catch (error) {
       if (!(error instanceof Refused)) throw error
-      this.#taken = null
+      this.#opened = 0
+      return
     }
+    for (const parcel of this.all) retry(parcel)
+    void this.#pump()
   }
 
   take(files: Iterable<File>): void {
@@ -49,12 +50,15 @@ export class Parcels {
       }
       parcel?.files.push({ name: file.name, bytes: file.size, sent: 0, state: 'waits', file })
     }
+    this.#remember()
     void this.#pump()
   }
 
-  again(parcel: Parcel): void {
+  async again(parcel: Parcel): Promise<void> {
     parcel.problem = null
-    for (const file of parcel.files) if (file.state === 'failed' && file.file) file.state = 'waits'
+    // The program may have ended meanwhile, and hold nothing of it.
+    await this.#compare().catch(() => {})
+    retry(parcel)
     void this.#pump()
   }
 
@@ -86,47 +90,104 @@ export class Parcels {
 
   async discard(parcel: Parcel): Promise<void> {
     this.all = this.all.filter((other) => other !== parcel)
+    this.#remember()
     await parcel.discard()
     void this.#pump()
+  }
+
+  /** What is lost is known, and need not be told any more. */
+  putAway(): void {
+    this.lost = []
+    this.#remember()
   }
 
   /** Brings a recording in; from then on the job tells. */
   async bring(parcel: Parcel, said: Omit<Schemas['Import'], 'upload'>): Promise<void> {
     parcel.problem = null
+    parcel.note = ''
     try {
       const answer = await fetched(`/api/surveys/${encodeURIComponent(this.work.name)}/imports?${this.work.by()}`, {
         method: 'POST', headers: { 'content-type': 'application/json' },
         body: JSON.stringify({ ...said, upload: parcel.upload, overrides: { ...said.overrides, ...parcel.over } }),
       })
       parcel.job = ((await answer.json()) as Job).id
+      this.work.tells(parcel.job, 'captures')
+      this.settle(this.work.jobs)
     } catch (error) {
       if (!(error instanceof Refused)) throw error
       parcel.problem = error.problem
     }
   }
 
-  /** Lets those go that the server holds no more: brought in or discarded from elsewhere. */
+  /** Compares with what the program holds: what it has as captures goes; what was lost with its end is
+   * sent again where its bytes are at hand, else asked for again. */
   async #compare(): Promise<void> {
-    const held = await got(api.GET('/api/surveys/{survey}/uploads', { params: { path: this.work.path } }))
-    this.all = this.all.filter((one) => !one.upload || held.some(({ upload }) => upload === one.upload))
+    const params = { params: { path: this.work.path } }
+    // Those that stand now: sending goes on meanwhile.
+    const before = this.all.filter((one) => one.upload).map((parcel) => ({ parcel, sent: parcel.sent }))
+    const held = await got(api.GET('/api/surveys/{survey}/uploads', params))
+    const jobs = await got(api.GET('/api/surveys/{survey}/jobs', params))
+    const captures = await got(api.GET('/api/surveys/{survey}/captures', params))
+    const kept = captures.flatMap((one) => one.files)
+    for (const { parcel, sent } of before) {
+      if (parcel.upload !== sent.upload || !this.all.includes(parcel)) continue
+      if (parcel.job ? jobs.some((job) => parcel.isBroughtBy(job)) : isIn(sent, held)) continue
+      const asked = parcel.job !== null
+      if (!(asked || parcel.unheld) || !this.#brought(parcel.files, kept)) {
+        this.lost = [...this.lost, ...parcel.files.filter((file) => !file.file)]
+        if (parcel.lose(asked)) continue
+      }
+      this.all = this.all.filter((other) => other !== parcel)
+    }
+    for (const { upload, files } of held) {
+      if (!files.length || this.all.some((one) => one.upload === upload)) continue
+      const parcel = new Parcel(this.work, files[0]?.name ?? upload)
+      parcel.upload = upload
+      parcel.files = files.map(({ name, bytes }) => ({ name, bytes, sent: bytes, state: 'whole', file: null }))
+      this.all.push(parcel)
+      void parcel.look()
+    }
+    // What was on its way before this page was read anew, and is nowhere now.
+    const here = this.all.flatMap((one) => one.files)
+    this.lost = [...this.lost, ...this.#arrivals.all].filter((one, i, all) =>
+      all.findIndex((other) => other.name === one.name) === i && !this.#brought([one], [...here, ...kept]))
+    this.#remember()
+  }
+
+  #brought(files: readonly Arrival[], kept: readonly Arrival[]): boolean {
+    return files.every((file) => kept.some((one) => one.name === file.name && one.bytes === file.bytes))
+  }
+
+  #remember(): void {
+    const here = this.all.flatMap((one) => one.files)
+    this.lost = this.lost.filter((one) => !here.some((file) => file.name === one.name))
+    this.#arrivals.all = [...here, ...this.lost].map(({ name, bytes }) => ({ name, bytes }))
   }
 
   /** What jobs tell: a recording that is in is no parcel any more; one that was refused can be said anew. */
   settle(jobs: readonly Job[]): void {
     // Of an import that was begun before this page was read anew nobody here knows the job.
-    if (this.all.some((one) => one.upload && !one.job && one.files.every((file) => !file.file))) void this.#compare().catch(() => {})
+    if (this.all.some((one) => one.unheld)) void this.#compare().catch(() => {})
     for (const parcel of this.all.filter((one) => one.job)) {
-      const job = jobs.find((one) => one.id === parcel.job)
-      if (!job) continue
-      if (job.imported.length && job.state !== 'running') {
+      const job = jobs.find((one) => parcel.isBroughtBy(one))
+      if (!job || job.state === 'running') continue
+      if (job.imported.length) {
         this.all = this.all.filter((other) => other !== parcel)
+        this.#remember()
         void this.#pump()
-      } else if (job.state !== 'running') {
+      } else {
         parcel.job = null
         parcel.problem = job.problem ?? { title: 'Cancelled', detail: 'it was cancelled before it was in', remedy: 'Bring it in again, or discard it.' }
       }
     }
   }
+}
+
+/** What failed is sent once more. */
+function retry(parcel: Parcel): void {
+  const failed = parcel.files.filter((file) => file.state === 'failed' && file.file)
+  for (const file of failed) file.state = 'waits'
+  if (failed.length) parcel.problem = null
 }
 
 const kept = new WeakMap<Work, Parcels>()

@@ -2,6 +2,7 @@
 // happens. Pages read from here; what they write goes through `api` and comes back from there.
 import { api, fetched, got, Refused, type Capture, type Job, type Ledger, type Problem, type Survey } from '../api/client'
 import type { Schemas } from '../api/client'
+import type { Page } from './route.svelte'
 
 export class Work {
   readonly name: string
@@ -14,8 +15,11 @@ export class Work {
   /** Number of the journal's last entry, as the server told it last. */
   version = $state(0)
   problem = $state.raw<Problem | Refused['problem'] | null>(null)
-  /** Whether the server is heard. */
+  /** Whether the server is heard, and how often it began to be. */
   live = $state(false)
+  opened = $state(0)
+  /** Jobs whose end is told on the page where they were begun. */
+  told = $state.raw<ReadonlyMap<string, Page>>(new Map())
 
   #events: EventSource | null = null
   #again = false
@@ -38,7 +42,12 @@ export class Work {
   open(): void {
     const events = new EventSource(`/api/surveys/${encodeURIComponent(this.name)}/events`)
     this.#events = events
-    events.onopen = () => (this.live = true)
+    events.onopen = () => {
+      this.live = true
+      this.opened += 1
+      // A program that was started anew counts its jobs from one again.
+      this.told = new Map()
+    }
     events.onerror = () => {
       this.live = false
       // A refused stream is not tried again by the browser: say why.
@@ -115,6 +124,11 @@ export class Work {
   /** A record that was overtaken on its way is not taken. */
   #take(record: Survey): void {
     if (record.version >= (this.record?.version ?? 0)) this.record = record
+  }
+
+  /** Says that a page tells by itself how a job ends. */
+  tells(job: string, page: Page): void {
+    this.told = new Map([...this.told, [job, page]])
   }
 
   /** Who writes, as a query. */

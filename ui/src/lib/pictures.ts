@@ -1,6 +1,6 @@
 // Pictures among the evidence: photographs, images of plans.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
-import { who, type Work } from '../lib/work.svelte'
+import { who, type Work } from './work.svelte'
 
 export const pictureOf = (survey: string, sha256: string): string =>
   `/api/surveys/${encodeURIComponent(survey)}/evidence/${sha256}`
@@ -13,10 +13,17 @@ export const planImage = (work: Work, floor: string, file: File): Promise<void> 
     }),
   )
 
-/** Brings photographs of a position or a room in. */
-export const photographs = (work: Work, files: readonly File[], of: Omit<Schemas['Photographs'], 'upload'>): Promise<void> =>
+/** What a photograph is of: a position or a room by name, a found item by id. */
+export type PhotographOf = { position: string } | { room: string } | { item: string }
+
+/** Brings photographs in, kept unchanged as evidence. */
+export const photographs = (work: Work, files: readonly File[], of: PhotographOf, taken_at: string | null): Promise<void> =>
   keep(work, files, (upload) =>
-    api.POST('/api/surveys/{survey}/photographs', { params: { path: work.path, query: by() }, body: { upload, ...of } }),
+    'item' in of
+      ? api.POST('/api/surveys/{survey}/found-items/{id}/photographs', {
+          params: { path: { survey: work.name, id: of.item }, query: by() }, body: { upload },
+        })
+      : api.POST('/api/surveys/{survey}/photographs', { params: { path: work.path, query: by() }, body: { upload, ...of, taken_at } }),
   )
 
 const by = () => (who.name ? { by: who.name } : {})
