@@ -23,6 +23,9 @@ const SPURIOUS_DB: f64 = 46.0;
 const SIDEBAND_CHANCE: f64 = 0.05;
 /// Shortest pause that a line's timing shows, in uncertainties of it: a frame of its resolution.
 const UNSEEN: f64 = 3.3;
+/// However well its ends are known, a pause shorter than this many frames, half-overlapped, leaves
+/// none of them empty.
+const UNCUT: f64 = 1.5;
 /// Bursts of like length: their medians' ratio.
 const LIKE_LENGTH: f64 = 1.25;
 
@@ -162,7 +165,7 @@ fn may_be_sideband(carrier: &Candidate, x: &Candidate) -> bool {
 /// pauses closed that are too short for the line's timing to show.
 fn while_on(strong: &Candidate, x: &Candidate) -> (f64, f64) {
     let spans = &strong.line.spans;
-    let closed = spans.closed(UNSEEN * x.line.u_time_s());
+    let closed = spans.closed((UNSEEN * x.line.u_time_s()).max(UNCUT * x.line.frame_s()));
     let share = strong.share * closed.on_s() / spans.on_s();
     (x.line.spans.share_in(&closed), share.min(1.0))
 }

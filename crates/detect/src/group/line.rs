@@ -263,6 +263,11 @@ impl Line {
     pub fn snr_db(&self) -> f64 {
         db_from_ratio(self.energy / self.noise)
     }
+    /// Mean frame of the resolutions that its loudest pulses were seen at, seconds.
+    pub fn frame_s(&self) -> f64 {
+        let frames: f64 = self.best.iter().map(|p| p.resolution_hz.recip()).sum();
+        frames / self.best.len() as f64
+    }
     /// Mean uncertainty of a start or stop, seconds.
     pub fn u_time_s(&self) -> f64 {
         self.u_time_sum / self.pulses

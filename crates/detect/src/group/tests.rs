@@ -395,8 +395,8 @@ fn one_hump_close_to_a_burst_is_its_own_and_one_far_off_is_an_emitter() {
 }
 
 #[test]
-fn what_is_timed_too_coarsely_to_show_the_keying_is_still_its_product() {
-    let rows_with = |u_time_s: f64| {
+fn what_is_seen_too_coarsely_to_show_the_keying_is_still_its_product() {
+    let rows_with = |u_time_s: f64, resolution_hz: f64| {
         let mut r = rng(24);
         let mut pulses = Vec::new();
         for start in [0.2, 1.1, 2.7] {
@@ -406,13 +406,15 @@ fn what_is_timed_too_coarsely_to_show_the_keying_is_still_its_product() {
                 pulses.push(pulse(&mut r, 442.15e6, 25e3, at, 2e-3));
             }
             let p = pulse(&mut r, 442.116e6, 900.0, start, 0.097);
-            pulses.push(Pulse { level_dbfs: -75.0, u_time_s, ..p });
+            pulses.push(Pulse { level_dbfs: -75.0, u_time_s, resolution_hz, ..p });
         }
         rows(&[look(0, 0.0, 4.0, 437e6, 447e6)], pulses).0.len()
     };
-    // Timed to 1 ms, a pause of 3 ms does not show; timed to 0.1 ms it would.
-    assert_eq!(rows_with(1e-3), 1);
-    assert_eq!(rows_with(1e-4), 2);
+    // Timed to 1 ms, a pause of 3 ms does not show, nor in frames of 3.3 ms whose ends are known
+    // better; in frames of 0.5 ms timed to 0.1 ms it would.
+    assert_eq!(rows_with(1e-3, 2e3), 1);
+    assert_eq!(rows_with(1e-4, 300.0), 1);
+    assert_eq!(rows_with(1e-4, 2e3), 2);
 }
 
 #[test]
