@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Ledger, Row } from '../api/client'
-import { filtered, likelihood, lines, sorted, spanOf } from './rows'
+import { filtered, likelihood, lines, loudest, sorted, spanOf } from './rows'
 import { reasonBy, suggestion, taken } from './rule'
 
 function row(id: string, centre: number, more: Partial<Row> = {}): Row {
@@ -42,6 +42,11 @@ describe('the ledger as lines', () => {
   it('is loudest among the rooms, though a reference be louder', () => {
     expect(all[0]?.where).toBe('Library')
     expect(all[0]?.level).toBe('−60 dBm')
+  })
+  it('compares no strength in steps with a level', () => {
+    const steps = { ...reception('P1', 0, 'walk'), level_dbm: null, level_dbfs: null, strength: { value: 11, of: 12 } }
+    expect(loudest(row('E4', 434e6, { receptions: [steps, reception('P2', -22)] }))?.position).toBe('P2')
+    expect(loudest(row('E4', 434e6, { receptions: [steps] }))?.position).toBe('P1')
   })
   it('sorts by a column, alike ones by rank', () => {
     expect(ids(sorted(all, { by: 'frequency', down: false }))).toEqual(['E2', 'E1', 'E3'])

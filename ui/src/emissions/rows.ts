@@ -25,7 +25,7 @@ export function level(of: Pick<Reception, 'level_dbm' | 'level_dbfs' | 'strength
   return of.strength ? `${of.strength.value} of ${of.strength.of}` : '–'
 }
 
-/** One number to order levels of one unit by: dBm before dBFS before strength. */
+/** One number to order levels of one unit by. */
 export function loudness(of: Reception): number {
   return of.level_dbm ?? of.level_dbfs ?? (of.strength ? of.strength.value / of.strength.of : -Infinity)
 }
@@ -35,7 +35,10 @@ export function loudest(row: Row): Reception | null {
   const heard = row.receptions.filter((one) => one.heard && one.role !== 'no-antenna')
   const rooms = heard.filter((one) => one.role === 'room' || one.role === 'walk')
   const among = rooms.length ? rooms : heard
-  return among.reduce<Reception | null>((best, one) => (best && loudness(best) >= loudness(one) ? best : one), null)
+  // Levels of one unit alone compare: dBm before dBFS before strength.
+  const units = [(one: Reception) => one.level_dbm, (one: Reception) => one.level_dbfs, (one: Reception) => one.strength]
+  const unit = units.find((of) => among.some((one) => of(one) !== null))
+  return among.filter((one) => !unit || unit(one) !== null).reduce<Reception | null>((best, one) => (best && loudness(best) >= loudness(one) ? best : one), null)
 }
 
 /** What is known of it, surest first: identity, technology, modulation, a log's own word, behaviour. */

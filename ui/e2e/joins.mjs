@@ -1,0 +1,70 @@
+// Two rows are said to be one emission, and one is taken apart again: every later ledger obeys, the oldest
+// id stays, the other leads to it, and both are taken back through the journal.
+import { sound } from './parts/axe.mjs'
+
+export async function run({ page, url, survey, check, picture, restart, wrong }) {
+  const ledger = async () => (await page.evaluate((name) => fetch(`/api/surveys/${name}/ledger`).then((r) => r.json()), survey)).ledger
+  const row = async (id) => (await ledger()).emissions.find((one) => one.id === id)
+  const heardBy = (one) => new Set(one.receptions.filter((r) => r.heard).map((r) => r.capture))
+  const dialog = page.getByRole('dialog')
+  const all = async () => {
+    await page.goto(`${url}#/s/${survey}/emissions`)
+    await page.locator('tr[data-row]').first().waitFor()
+  }
+
+  // Two neighbours in the ledger, which share no capture that heard them: they could be one.
+  await all()
+  const before = await ledger()
+  const rows = before.emissions.toSorted((a, b) => a.attention.rank - b.attention.rank)
+  const apart = (a, b) => [...heardBy(a)].every((capture) => !heardBy(b).has(capture))
+  const [one, other] = rows.flatMap((a, i) => rows.slice(i + 1).map((b) => [a, b])).find(([a, b]) => apart(a, b) && heardBy(a).size > 0 && heardBy(b).size > 0) ?? []
+  check(one !== undefined, 'no two rows could be one')
+  for (const { id } of [one, other]) await page.getByRole('checkbox', { name: `Mark ${id}`, exact: true }).check()
+  await page.getByRole('button', { name: 'Join' }).click()
+  await dialog.getByRole('heading', { name: 'Join 2 rows' }).waitFor()
+  await sound(page, 'joining', check, picture)
+  await dialog.getByRole('button', { name: 'Join' }).click()
+  await dialog.waitFor({ state: 'detached' })
+  const number = (id) => Number(id.slice(1))
+  const [oldest, gone] = number(one.id) < number(other.id) ? [one, other] : [other, one]
+  await page.locator(`tr[data-row="${gone.id}"]`).waitFor({ state: 'detached' })
+  const joined = await row(oldest.id)
+  check(joined.aliases.includes(gone.id), `${oldest.id} does not say that it was ${gone.id}`)
+  check([...heardBy(one), ...heardBy(other)].every((capture) => heardBy(joined).has(capture)), 'a reception is lost')
+  check((await ledger()).emissions.length === before.emissions.length - 1, 'not one row fewer')
+
+  // The old id leads to it, also after the program was killed.
+  await restart()
+  wrong.length = 0
+  await page.goto(`${url}#/s/${survey}/emissions/${gone.id}`)
+  await page.reload()
+  await page.getByRole('heading', { level: 1 }).getByText(`also ${gone.id}`).waitFor()
+  await sound(page, 'joined', check, picture)
+
+  // What the second brought is split off again, capture by capture.
+  for (const capture of heardBy(other)) await page.getByRole('checkbox', { name: `Split off ${capture}`, exact: true }).check()
+  await page.getByRole('button', { name: /^Split .* off$/ }).click()
+  await page.waitForFunction((id) => !location.hash.endsWith(`/${id}`), gone.id)
+  const made = decodeURIComponent(new URL(page.url()).hash.split('/').at(-1))
+  await page.getByRole('heading', { level: 1 }).getByText(made).waitFor()
+  const parts = [await row(oldest.id), await row(made)]
+  check(parts.every(Boolean), `there is no ${made}`)
+  check(apart(...parts), 'the two parts share a capture')
+  const together = [...heardBy(parts[0]), ...heardBy(parts[1])].sort()
+  check(JSON.stringify(together) === JSON.stringify([...heardBy(joined)].sort()), 'a reception is lost by the split')
+  await sound(page, 'split', check, picture)
+
+  // Both are entries of the journal, and the ledger is what it was when they are taken back.
+  for (const named of [made, gone.id]) {
+    await all()
+    await page.keyboard.press('u')
+    await dialog.getByRole('button', { name: /^Take back/ }).first().waitFor()
+    const act = dialog.getByRole('row', { name: new RegExp(`\\b${oldest.id}\\b.*\\b${named}\\b|\\b${named}\\b.*\\b${oldest.id}\\b`) }).filter({ hasNotText: 'taken back' }).first()
+    if (named === made) await sound(page, 'taking-back', check, picture)
+    await act.getByRole('button', { name: /^Take back/ }).click()
+    await dialog.waitFor({ state: 'detached' })
+  }
+  // The same rows, by what they hold; one of them may bear the id that the split gave.
+  const held = (of) => of.emissions.map((one) => one.receptions.filter((r) => r.heard).map((r) => `${r.capture} ${r.position} ${r.first}`).sort().join()).sort().join('; ')
+  check(held(await ledger()) === held(before), 'the ledger is not what it was')
+}
