@@ -1,0 +1,60 @@
+// On the premises: a floor, a room drawn on it, a position in it, a reading taken there; places off the plan.
+
+export async function walks({ page, hand, survey, check, seen }, { floor, room, places }) {
+  const record = () => page.evaluate((name) => fetch(`/api/surveys/${name}/record`).then((r) => r.json()), survey)
+  const aside = page.locator('aside')
+  const plan = page.locator('svg[role=application]')
+  const button = (name) => aside.getByRole('button', { name, exact: true })
+  const view = (name) => page.getByRole('navigation', { name: 'Views of the premises' }).getByRole('link', { name })
+
+  await hand.go('Premises')
+  await hand.press(view('Draw'))
+  await hand.press(button('Add a floor'))
+  await hand.write(aside.getByLabel('Name'), floor)
+  await hand.press(button('Write it down'))
+  await page.getByRole('button', { name: floor, exact: true, pressed: true }).waitFor()
+  await hand.press(button('Draw a room'))
+  await hand.draw(plan, [[-5, 3], [5, 3], [5, -3], [-5, -3], [-5, 3]])
+  await aside.getByText('m²').waitFor()
+  await hand.write(aside.getByLabel('Name'), room)
+  await seen('room')
+  await hand.press(button('Write it down'))
+  await button(`Change ${room}`).waitFor()
+  const drawn = (await record()).rooms.find((one) => one.name === room)
+  check(drawn.floor === floor && drawn.corners_m.length === 4, `the room is ${JSON.stringify(drawn)}`)
+  // A rectangle: opposite sides are of one length, to a step of the grid.
+  const side = (i) => Math.hypot(...[0, 1].map((axis) => drawn.corners_m[(i + 1) % 4][axis] - drawn.corners_m[i][axis]))
+  check(Math.abs(side(0) - side(2)) < 0.11 && Math.abs(side(1) - side(3)) < 0.11, `the room is no rectangle: ${JSON.stringify(drawn.corners_m)}`)
+
+  // The room fills the plan now: its middle is where one stands.
+  await hand.press(view('Here'))
+  await page.locator('polygon.room').waitFor()
+  await hand.draw(plan, [[0, 0]])
+  await button('Make this position').waitFor()
+  check((await aside.getByLabel('Room').inputValue()) === room, 'the room that it lies in is not proposed')
+  await hand.press(button('Reading'))
+  const other = button('other')
+  if ((await other.count()) > 0) await hand.press(other)
+  await hand.write(aside.getByLabel(/^Frequency, band or row/), '880-915 MHz')
+  await hand.press(button('Strength'))
+  const steps = aside.getByLabel('Steps of its scale')
+  if ((await steps.count()) > 0) await hand.write(steps, '12')
+  for (let step = 0; step < 10; step++) await hand.press(button('One step more'))
+  await hand.write(aside.getByLabel('What was heard'), 'clicks')
+  await seen('reading')
+  await hand.press(button('Note the reading'))
+  await aside.getByText(/^Reading noted at/).waitFor()
+  const said = await record()
+  const at = said.positions.find((one) => one.room === room)
+  const reading = said.readings.find((one) => one.position === at?.id)
+  check(reading?.strength.value === 10 && reading.strength.of === 12 && reading.band.low_hz === 880e6, `the reading is ${JSON.stringify(reading)}`)
+
+  for (const place of places) {
+    await hand.press(button('All places'))
+    await hand.press(button('New place off plan'))
+    await hand.write(aside.getByLabel('Name'), place)
+    await hand.press(button('Make this position'))
+    await aside.getByRole('heading', { name: place, exact: true }).waitFor()
+  }
+  if (places.length) check((await record()).positions.length === places.length + 1, 'a place off the plan is missing')
+}
