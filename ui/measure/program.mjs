@@ -19,7 +19,7 @@ export async function serve(program, args) {
   })
   child.removeAllListeners('exit')
   const ended = new Promise((done) => child.on('exit', done))
-  return { address, pid: child.pid, stop: () => (child.kill('SIGINT'), ended) }
+  return { address, pid: child.pid, kill: () => void child.kill('SIGINT'), stop: () => (child.kill('SIGINT'), ended) }
 }
 
 /** Shows the page of a folder in place of the program's own. */

@@ -16,6 +16,9 @@ describe('labels on the plan', () => {
     expect(beside([200, 28], 15, size, [...walls, [230, 0, 230, 56]], [])[0]).toBeLessThan(185)
     expect(beside([200, 28], 15, size, walls, [{ x: 220, y: 10, width: 50, height: 30 }])[0]).toBeLessThan(185)
   })
+  it('stand in the room of their mark, though the next has room too', () => {
+    expect(beside([200, 28], 27, size, walls, [])[0]).toBeGreaterThan(227)
+  })
   it('stay below where nothing is free', () => {
     expect(beside([200, 28], 15, size, [...walls, [230, 0, 230, 56], [170, 0, 170, 56]], [])).toEqual([200, 47])
   })
