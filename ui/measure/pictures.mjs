@@ -126,7 +126,7 @@ async function reported() {
 
 /** Scrolls so that a heading is on top. */
 function from(page, name) {
-  return page.getByRole('heading', { name, exact: true }).evaluate((it) => scrollTo(0, it.getBoundingClientRect().top + scrollY - 64))
+  return page.getByRole('heading', { name, exact: true }).evaluate((it) => it.scrollIntoView({ block: 'start' }))
 }
 
 /** Waits until nothing is asked for any more and every plot has what it shows. */
