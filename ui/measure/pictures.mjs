@@ -66,7 +66,6 @@ const PAGES = [
   ['coverage', '#/s/quay/coverage'],
   ['journal', '#/s/quay/journal'],
   ['report', '#/s/quay/report'],
-  ['keys', `#/s/quay/spectrum/${seenIn}`, (page) => page.keyboard.press('?')],
   // Last: it writes.
   ['found', '#/s/quay/survey', (page) => page.keyboard.press('!')],
 ]
