@@ -6,7 +6,7 @@ use axum::body::Bytes;
 use axum::http::StatusCode;
 use report::{Attachment, Facts, FactsError, PdfError};
 use std::time::{SystemTime, UNIX_EPOCH};
-use survey::{Progress, Survey};
+use survey::{Progress, Reported, Survey};
 use units::Utc;
 
 /// One file.
@@ -54,6 +54,8 @@ impl Made {
             add(pdf, "application/pdf", report::pdf(&content, &attachments)?);
             add(html, "text/html; charset=utf-8", report::html(&content).into_bytes());
         }
+        survey
+            .remember_report(&Reported { made, journal_head: facts.verification.head.clone() })?;
         add("hours.csv", "text/csv; charset=utf-8", report::hours(&facts)?.into_bytes());
         Ok(Made {
             made,

@@ -76,6 +76,17 @@ fn captures_are_listed_amended_set_aside_and_restored() {
     assert_eq!(served.get(path).expect(200).json()["condition"], "empty");
     let amend = |said: Value| served.seen("PATCH", path, Some(&tag(&served.get(path))), &said);
     amend(json!({"restore": true})).problem(422, "refused");
+    // What is null is emptied, what is left out stays (as RFC 7396 has it).
+    let said = json!({"gain_db": 12.5, "setting": "wide", "overrides": {"centre_hz": 433e6}});
+    amend(said).expect(200);
+    let emptied =
+        amend(json!({"gain_db": null, "condition": null, "overrides": {"centre_hz": null}}));
+    let emptied = emptied.expect(200).json()["capture"].clone();
+    for gone in [&emptied["gain_db"], &emptied["condition"], &emptied["overrides"]["centre_hz"]] {
+        assert_eq!(*gone, json!(null), "{emptied}");
+    }
+    assert_eq!((&emptied["setting"], &emptied["clock_s"]), (&json!("wide"), &json!(42.0)));
+    amend(json!({"role": null})).problem(422, "request");
     amend(json!({"set_aside": "cable loose"})).expect(200);
     let ledger = served.ledger("night-one");
     assert_eq!(ledger["captures"][1]["set_aside"], "cable loose");

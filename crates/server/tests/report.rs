@@ -11,11 +11,18 @@ const REPORT: &str = "/api/surveys/night-one/report";
 fn the_report_is_made_listed_and_fetched() {
     let served = Served::folder();
     served.small("night-one");
-    served.get(REPORT).problem(404, "not-found");
+    assert_eq!(served.get(REPORT).expect(200).json(), json!(null));
+    served.get(&format!("{REPORT}/report.pdf")).problem(404, "not-found");
     let job = served.post(REPORT, &json!(null)).expect(202).json();
     assert_eq!(job["kind"], "report");
     let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
     assert_eq!(ended["state"], "done", "{ended}");
+    let stage = || {
+        let overview = served.get("/api/surveys/night-one/overview").expect(200).json();
+        let mut stages = overview["stages"].as_array().expect("stages").iter();
+        stages.find(|stage| stage["stage"] == "report").expect("the report's").clone()
+    };
+    assert_eq!(stage()["done"], json!(["made of all that stands"]));
     let made = served.get(REPORT).expect(200).json();
     assert_eq!((&made["stale"], &made["verified"]), (&json!(false), &json!(true)), "{made}");
     let kinds = [
@@ -47,6 +54,7 @@ fn the_report_is_made_listed_and_fetched() {
     let version = version.header("etag").expect("a version").to_owned();
     served.seen("PATCH", "/api/surveys/night-one/record", Some(&version), &brief).expect(200);
     assert_eq!(served.get(REPORT).expect(200).json()["stale"], true);
+    assert_eq!(stage()["missing"], json!(["the survey changed since: make it again"]));
     let job = served.post(REPORT, &json!(null)).expect(202).json();
     served.ended("night-one", job["id"].as_str().expect("an id"));
     let page = served.get(&format!("{REPORT}/report.html")).expect(200).text();

@@ -77,6 +77,8 @@ fn what_cannot_be_is_refused_without_a_trace() {
         (&[&note[..], &["433.9MHz", "--level", "1e9dBm"]].concat()[..], "cannot be"),
         (&["note", c, "--arrived", "a\u{1b}[2Jb"], "control characters"),
         (&["amend", c, "C1", "--clock", "1e300"], "cannot be"),
+        (&["amend", c, "C1", "--empty", "at"], "nobody says where"),
+        (&["amend", c, "C1", "--empty", "gain,setting"], "says that already"),
         (&["amend", c, "C1", "--columns", "time=1"], "yard.sigmf-data: in the mapping"),
         (&["decide", c, "E1", "--as", "suspect", "--reason", "…"], "reason in words"),
         (&["describe", c, "--apply", c], "a folder"),

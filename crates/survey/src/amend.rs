@@ -1,5 +1,9 @@
 //! Correcting what was said of a capture: where, when, with what; setting it aside and restoring it.
 
+mod field;
+
+pub use field::Field;
+
 use crate::add::against_rows;
 use crate::parts::{has_place, nowhere};
 use crate::survey::Survey;
@@ -8,7 +12,7 @@ use crate::{SurveyError, jobs, places, record};
 use ledger::{CaptureKind, Role};
 use units::{Band, Reason, Utc, Zone};
 
-/// What is to be different. What is `None` stays as it is.
+/// What is to be different. What is `None` stays as it is, unless it is to be emptied.
 #[derive(Debug, Clone, Default)]
 pub struct Amend {
     /// Why it was recorded.
@@ -39,6 +43,8 @@ pub struct Amend {
     pub set_aside: Option<String>,
     /// Let it count again.
     pub restore: bool,
+    /// What is to be said no more.
+    pub empty: Vec<Field>,
     /// Only if nobody corrected it since the survey had this version.
     pub seen: Option<u64>,
 }
@@ -52,9 +58,12 @@ impl Survey {
         let id = id.to_uppercase();
         let id = id.as_str();
         let before = self.capture(id)?;
-        let overrides = over(&before.overrides, &amend.overrides);
+        let mut overrides = over(&before.overrides, &amend.overrides);
+        amend.empty.iter().for_each(|field| field.empty_over(&mut overrides));
         let said_anew = overrides != before.overrides;
-        let listening = amend.from.or(amend.until).is_some() || amend.bands.is_some();
+        let listening = amend.from.or(amend.until).is_some()
+            || amend.bands.is_some()
+            || amend.empty.iter().any(|field| field.is_listening());
         // Files are looked at again outside the transaction; what they hold never changes.
         let look = if !(said_anew || before.is_log() && listening) {
             None
@@ -81,8 +90,8 @@ impl Survey {
                 let zone = zone_of(after.role);
                 after.position = Some(places::position(pen, name, amend.zone, zone)?);
             }
-            if let Some(name) = &amend.chain {
-                after.chain = places::chain(pen, Some(name), &mut warnings)?;
+            if amend.chain.is_some() || amend.empty.contains(&Field::Chain) {
+                after.chain = places::chain(pen, amend.chain.as_deref(), &mut warnings)?;
             }
             if let Some(name) = &amend.condition {
                 after.condition = Some(places::condition(pen, name)?);
@@ -95,6 +104,7 @@ impl Survey {
                 after.bands.clone_from(bands);
             }
             after.clock_s = amend.clock_s.unwrap_or(before.clock_s);
+            amend.empty.iter().for_each(|field| field.empty(&mut after));
             set_aside(&mut after, amend)?;
             if let Some(look) = look.as_ref().filter(|_| said_anew) {
                 after.places = places::named(pen, &look.places, zone_of(after.role))?;

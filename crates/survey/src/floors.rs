@@ -187,9 +187,9 @@ pub(crate) fn from_analysis(error: AnalyseError) -> SurveyError {
 }
 
 pub(crate) fn region_of(region: &str) -> Result<Region, SurveyError> {
-    region.parse().map_err(|why| {
+    region.parse().map_err(|_| {
         SurveyError::refused(
-            format!("'{region}' is no region: {why}"),
+            format!("'{region}' is no region"),
             "Give one of WORLD, ITU1, ITU2, ITU3, CEPT, UK, US.",
         )
     })

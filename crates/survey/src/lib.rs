@@ -41,6 +41,7 @@ mod places;
 mod preview;
 mod reanalyse;
 mod record;
+mod reported;
 mod settle;
 mod sight;
 mod stays;
@@ -51,7 +52,7 @@ mod undo;
 mod verify;
 
 pub use add::{AddOptions, Added};
-pub use amend::Amend;
+pub use amend::{Amend, Field};
 pub use analyse::{Progress, Quiet, plane};
 pub use authorised::{OutsideTime, outside_rooms, outside_time, rooms_heard, rooms_not_heard};
 pub use clock::time_in;
@@ -73,6 +74,7 @@ pub use overview::{CheckHeard, Coverage, Overview, Stage, StageName, StageState}
 pub use photograph::PlaceOf;
 pub use preview::{Preview, Proposed, RowSeen, SamplesSeen, TableSeen, Wrong};
 pub use reanalyse::Changes;
+pub use reported::Reported;
 pub use sight::{Allocation, Sight, allocations};
 pub use stays::Stay;
 pub use survey::Survey;

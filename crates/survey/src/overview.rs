@@ -93,7 +93,13 @@ impl Survey {
         let outside_time = outside_time(authority, &ledger.captures);
         let outside_rooms = outside_rooms(authority, &covered);
         let waiting = self.waiting()? as u64;
-        let seen = stages::Seen { record: &record, ledger: &ledger, covered: &covered };
+        let reported = self.last_report()?;
+        let seen = stages::Seen {
+            record: &record,
+            ledger: &ledger,
+            covered: &covered,
+            reported: reported.as_ref(),
+        };
         Ok(Overview {
             version: ledger.version,
             stages: stages::all(&seen),

@@ -6,7 +6,7 @@ use common::*;
 use ledger::Role;
 use std::fs;
 use std::sync::atomic::{AtomicBool, Ordering};
-use survey::{AddOptions, Amend, Note, Quiet};
+use survey::{AddOptions, Amend, Field, Note, Quiet};
 use units::{Band, Utc, Zone};
 
 #[test]
@@ -124,6 +124,29 @@ fn set_aside_counts_for_nothing_and_comes_back_as_it_was() {
     assert!(survey.amend("C3", &Amend { restore: true, ..Amend::default() }, "").is_err());
     assert!(survey.amend("C9", &Amend::default(), "").is_err());
     assert!(survey.amend("C3", &Amend::default(), "").is_err(), "nothing to amend");
+}
+
+#[test]
+fn what_was_said_can_be_emptied_but_not_the_only_word_on_where() {
+    let place = place();
+    let survey = small(place.path());
+    let said = Amend {
+        gain_db: Some(20.0),
+        condition: Some("meeting".into()),
+        setting: Some("wide".into()),
+        clock_s: Some(3.0),
+        ..Amend::default()
+    };
+    survey.amend("C2", &said, "").expect("amended");
+    let empty = |empty: &[Field]| Amend { empty: empty.to_vec(), ..Amend::default() };
+    survey
+        .amend("C2", &empty(&[Field::GainDb, Field::Condition, Field::ClockS]), "")
+        .expect("emptied");
+    let capture = survey.capture("C2").expect("there");
+    assert_eq!((capture.gain_db, capture.condition, capture.clock_s), (None, None, 0.0));
+    assert_eq!(capture.setting.as_deref(), Some("wide"));
+    assert!(survey.amend("C2", &empty(&[Field::GainDb]), "").is_err(), "it is empty already");
+    assert!(survey.amend("C2", &empty(&[Field::At]), "").is_err(), "nothing else says where");
 }
 
 #[test]

@@ -88,7 +88,7 @@ export interface paths {
         options?: never;
         head?: never;
         /**
-         * Corrects a capture, sets it aside or lets it count again.
+         * Corrects a capture, sets it aside or lets it count again. What is null is emptied.
          * @description Needs the version that was seen as If-Match, and is refused if somebody corrected this capture since.
          */
         patch: operations["captures-amend"];
@@ -532,7 +532,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** The report that was made last. */
+        /** The report that was made last; null before one was made since the server began. */
         get: operations["report-show"];
         put?: never;
         /**
@@ -736,7 +736,7 @@ export interface components {
             /** @description What one meets there, in words; may be empty. */
             what: string;
         };
-        /** @description A correction: what is left out stays as it is. */
+        /** @description A correction: what is left out stays as it is, and what is null is emptied. */
         Amend: {
             /** @description Position, by name; made when named for the first time. */
             at?: string | null;
@@ -4345,7 +4345,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Report"];
+                    "application/json": components["schemas"]["Report"] | null;
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */

@@ -10,8 +10,10 @@ use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, HeaderValue, header};
 use ledger::Role;
-use serde::{Deserialize, Serialize};
-use survey::{Capture, Overrides, Survey, SurveyError};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize};
+use serde_json::{Map, Value};
+use survey::{Capture, Field, Overrides, Survey, SurveyError};
 use units::{Band, Reason, Zone};
 use utoipa::ToSchema;
 
@@ -58,7 +60,7 @@ impl Over {
     }
 }
 
-/// A correction: what is left out stays as it is.
+/// A correction: what is left out stays as it is, and what is null is emptied.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Amend {
@@ -95,6 +97,36 @@ pub(crate) struct Amend {
     /// Let it count again.
     #[serde(default)]
     restore: bool,
+}
+
+/// A correction with the fields that are null in it.
+#[derive(Debug)]
+pub(crate) struct Correction {
+    said: Amend,
+    empty: Vec<Field>,
+}
+
+impl<'de> Deserialize<'de> for Correction {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let mut members = Map::deserialize(deserializer)?;
+        let mut empty = nulls(&mut members).map_err(D::Error::custom)?;
+        if let Some(Value::Object(over)) = members.get_mut("overrides") {
+            empty.extend(nulls(over).map_err(D::Error::custom)?);
+        }
+        let said = serde_json::from_value(Value::Object(members)).map_err(D::Error::custom)?;
+        Ok(Correction { said, empty })
+    }
+}
+
+/// Takes the members out that are null, as the fields to empty.
+fn nulls(members: &mut Map<String, Value>) -> Result<Vec<Field>, String> {
+    let mut fields = Vec::new();
+    for (key, _) in members.iter().filter(|(_, value)| value.is_null()) {
+        let field = serde_json::from_value(Value::from(key.as_str()));
+        fields.push(field.map_err(|_| format!("'{key}' cannot be emptied"))?);
+    }
+    members.retain(|_, value| !value.is_null());
+    Ok(fields)
 }
 
 /// A capture as it is since, and what to distrust.
@@ -137,7 +169,7 @@ pub(crate) async fn show(State(app): State<App>, Path(of): Path<InWith>) -> Tagg
     .await
 }
 
-/// Corrects a capture, sets it aside or lets it count again.
+/// Corrects a capture, sets it aside or lets it count again. What is null is emptied.
 ///
 /// Needs the version that was seen as If-Match, and is refused if somebody corrected this capture since.
 #[utoipa::path(patch, path = "/api/surveys/{survey}/captures/{id}", tag = "captures",
@@ -150,7 +182,7 @@ pub(crate) async fn amend(
     Path(of): Path<InWith>,
     Query(who): Query<By>,
     headers: HeaderMap,
-    Json(said): Json<Amend>,
+    Json(Correction { said, empty }): Json<Correction>,
 ) -> Tagged<Amended> {
     let (open, seen) = (app.surveys.get(&of.survey).await?, seen(&headers)?);
     off(move || {
@@ -171,6 +203,7 @@ pub(crate) async fn amend(
             clock_s: said.clock_s,
             set_aside: said.set_aside,
             restore: said.restore,
+            empty,
             seen: Some(seen),
         };
         let warnings = reasons(survey.amend(&id, &amend, &who.by)?);

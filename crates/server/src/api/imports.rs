@@ -2,6 +2,7 @@
 
 use super::App;
 use super::captures::Over;
+use super::jobs::{Begun, begin};
 use crate::call::{By, In, off, time};
 use crate::contract;
 use crate::jobs::{Imported, Job, Kind, Working};
@@ -11,7 +12,6 @@ use crate::uploads::Upload;
 use crate::wording::reasons;
 use axum::Json;
 use axum::extract::{Path, Query, State};
-use axum::http::StatusCode;
 use ledger::Role;
 use serde::Deserialize;
 use std::path::PathBuf;
@@ -70,7 +70,7 @@ pub(crate) async fn import(
     Path(of): Path<In>,
     Query(who): Query<By>,
     Json(said): Json<Import>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     let open = app.open(&of).await?;
     off(move || {
         let upload = open.uploads.get(&said.upload)?.take()?;
@@ -92,17 +92,16 @@ pub(crate) async fn import(
             again: said.again,
             ..AddOptions::new(said.role)
         };
-        let (own, id) = (open.clone(), said.upload);
-        let job = open.jobs.start(Kind::Import, move |job| {
+        let id = said.upload;
+        begin(&open, Kind::Import, move |own, job| {
             let path = format!("{}/", upload.path().display());
-            let stored = store(&own, &files, &options, &who.by, &job.hiding(path.clone()));
+            let stored = store(own, &files, &options, &who.by, &job.hiding(path.clone()));
             stored.map_err(|problem| problem.without(&path))?;
             drop(upload);
             // Somebody may have discarded it meanwhile.
             let _ = own.uploads.discard(&id);
             Ok(own.survey.finish_pending(job)?)
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
+        })
     })
     .await
 }

@@ -2,11 +2,13 @@
 
 use super::App;
 use crate::call::{By, In, InWith, off};
-use crate::jobs::{Job, Kind, Verification};
+use crate::jobs::{Job, Kind, Verification, Working};
 use crate::problem::Problem;
+use crate::surveys::Open;
 use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
+use std::sync::Arc;
 
 /// All jobs that are under way or ended of late, oldest first.
 #[utoipa::path(get, path = "/api/surveys/{survey}/jobs", tag = "jobs", params(In),
@@ -40,17 +42,27 @@ pub(crate) async fn cancel(
     Ok((StatusCode::ACCEPTED, Json(open.jobs.cancel(&of.id)?)))
 }
 
+/// A job that was started.
+pub(super) type Begun = Result<(StatusCode, Json<Job>), Problem>;
+
+/// Starts long work on a survey, and answers at once.
+pub(super) fn begin(
+    open: &Arc<Open>,
+    kind: Kind,
+    work: impl FnOnce(&Open, &Working) -> Result<(), Problem> + Send + 'static,
+) -> Begun {
+    let own = open.clone();
+    let job = open.jobs.start(kind, move |job| work(&own, job))?;
+    Ok((StatusCode::ACCEPTED, Json(job)))
+}
+
 /// Starts to check every evidence file and the journal.
 #[utoipa::path(post, path = "/api/surveys/{survey}/verifications", tag = "jobs", params(In),
     responses((status = 202, description = "Under way.", body = Job)))]
-pub(crate) async fn verify(
-    State(app): State<App>,
-    Path(of): Path<In>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+pub(crate) async fn verify(State(app): State<App>, Path(of): Path<In>) -> Begun {
     let open = app.open(&of).await?;
     off(move || {
-        let own = open.clone();
-        let job = open.jobs.start(Kind::Verification, move |job| {
+        begin(&open, Kind::Verification, |own, job| {
             let found = match own.survey.verify(job) {
                 // To this question, damage is an answer.
                 Err(error) if error.is_damage() => Verification {
@@ -77,8 +89,7 @@ pub(crate) async fn verify(
             };
             job.tell(|told| told.verification = Some(found));
             Ok(())
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
+        })
     })
     .await
 }
@@ -91,20 +102,18 @@ pub(crate) async fn reanalyse(
     State(app): State<App>,
     Path(of): Path<In>,
     Query(who): Query<By>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     let open = app.open(&of).await?;
     off(move || {
         if open.jobs.is_running(Kind::Reanalysis) {
             let remedy = "Wait for its end; the list of jobs tells how far it is.";
             return Err(Problem::conflict("it is being analysed again already", remedy));
         }
-        let own = open.clone();
-        let job = open.jobs.start(Kind::Reanalysis, move |job| {
+        begin(&open, Kind::Reanalysis, move |own, job| {
             let changes = own.survey.reanalyse(&who.by, job)?;
             job.tell(|told| told.reanalysed = Some(changes.into()));
             Ok(())
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
+        })
     })
     .await
 }

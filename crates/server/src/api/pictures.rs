@@ -2,6 +2,7 @@
 
 use super::App;
 use super::imports::files;
+use super::jobs::{Begun, begin};
 use crate::call::{By, In, InWith, off, time};
 use crate::jobs::{Job, Kind, Working};
 use crate::problem::Problem;
@@ -9,7 +10,7 @@ use crate::surveys::Open;
 use axum::Json;
 use axum::body::{Body, Bytes};
 use axum::extract::{Path, Query, State};
-use axum::http::{StatusCode, header};
+use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::try_unfold;
 use ledger::FileInfo;
@@ -58,7 +59,7 @@ pub(crate) async fn of_item(
     Path(of): Path<InWith>,
     Query(who): Query<By>,
     Json(said): Json<Pictures>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     let open = app.surveys.get(&of.survey).await?;
     bring_in(open, said, move |open, files, job| {
         open.survey.photograph(&of.id.to_uppercase(), files, &who.by, job)
@@ -75,7 +76,7 @@ pub(crate) async fn of_place(
     Path(of): Path<In>,
     Query(who): Query<By>,
     Json(said): Json<Photographs>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     let open = app.open(&of).await?;
     let Photographs { upload, files, position, room, taken_at } = said;
     let place = match (position, room) {
@@ -105,7 +106,7 @@ pub(crate) async fn plan(
     Path(of): Path<InWith>,
     Query(who): Query<By>,
     Json(said): Json<Pictures>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     let open = app.surveys.get(&of.survey).await?;
     bring_in(open, said, move |open, files, job| {
         let [file] = files else {
@@ -126,22 +127,20 @@ async fn bring_in(
     keep: impl FnOnce(&Open, &[PathBuf], &Working) -> Result<Vec<FileInfo>, SurveyError>
     + Send
     + 'static,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+) -> Begun {
     off(move || {
         let upload = open.uploads.get(&said.upload)?.take()?;
         let files = files(&upload, said.files.as_deref())?;
-        let own = open.clone();
-        let job = open.jobs.start(Kind::Photographs, move |job| {
+        begin(&open, Kind::Photographs, move |own, job| {
             let path = format!("{}/", upload.path().display());
-            let kept = keep(&own, &files, &job.hiding(path.clone()));
+            let kept = keep(own, &files, &job.hiding(path.clone()));
             let kept = kept.map_err(|error| Problem::from(error).without(&path))?;
             job.tell(|told| told.pictures = kept);
             drop(upload);
             // Somebody may have discarded it meanwhile.
             let _ = own.uploads.discard(&said.upload);
             Ok(())
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
+        })
     })
     .await
 }

@@ -1,13 +1,14 @@
 //! The client's report: made as long work, then fetched, to be shown in a frame or saved.
 
 use super::App;
+use super::jobs::{Begun, begin};
 use crate::call::{In, off};
 use crate::jobs::{Job, Kind};
 use crate::problem::Problem;
 use crate::report_files::Made;
 use axum::Json;
 use axum::extract::{Path, Query, State};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -66,35 +67,29 @@ pub(crate) struct ReportFile {
 /// made before is given until they are there.
 #[utoipa::path(post, path = "/api/surveys/{survey}/report", tag = "report", params(In),
     responses((status = 202, description = "Under way.", body = Job)))]
-pub(crate) async fn make(
-    State(app): State<App>,
-    Path(of): Path<In>,
-) -> Result<(StatusCode, Json<Job>), Problem> {
+pub(crate) async fn make(State(app): State<App>, Path(of): Path<In>) -> Begun {
     let open = app.open(&of).await?;
     off(move || {
-        let own = open.clone();
-        let job = open.jobs.start(Kind::Report, move |job| {
-            let made = Made::of(&own.survey, job)?;
-            own.keep_report(made);
+        begin(&open, Kind::Report, |own, job| {
+            own.keep_report(Made::of(&own.survey, job)?);
             Ok(())
-        })?;
-        Ok((StatusCode::ACCEPTED, Json(job)))
+        })
     })
     .await
 }
 
-/// The report that was made last.
+/// The report that was made last; null before one was made since the server began.
 #[utoipa::path(get, path = "/api/surveys/{survey}/report", tag = "report", params(In),
-    responses((status = 200, description = "What it is of, and its files.", body = Report)))]
+    responses((status = 200, description = "What it is of, and its files.", body = Option<Report>)))]
 pub(crate) async fn show(
     State(app): State<App>,
     Path(of): Path<In>,
-) -> Result<Json<Report>, Problem> {
+) -> Result<Json<Option<Report>>, Problem> {
     let open = app.open(&of).await?;
     off(move || {
-        let made = open.report().ok_or_else(none)?;
+        let Some(made) = open.report() else { return Ok(Json(None)) };
         let head = open.survey.journal()?.last().map(|entry| entry.hash.clone());
-        Ok(Json(Report {
+        Ok(Json(Some(Report {
             made: made.made.to_string(),
             journal_head: made.journal_head.clone(),
             stale: head.is_none_or(|head| head != made.journal_head),
@@ -108,7 +103,7 @@ pub(crate) async fn show(
                     bytes: file.bytes.len() as u64,
                 })
                 .collect(),
-        }))
+        })))
     })
     .await
 }
@@ -123,7 +118,10 @@ pub(crate) async fn file(
     Path(of): Path<InFile>,
     Query(how): Query<How>,
 ) -> Result<Response, Problem> {
-    let made = app.surveys.get(&of.survey).await?.report().ok_or_else(none)?;
+    let made =
+        app.surveys.get(&of.survey).await?.report().ok_or_else(|| {
+            Problem::missing("no report was made yet", "POST …/report makes one.")
+        })?;
     let Some(file) = made.files.iter().find(|file| file.name == of.file) else {
         return Err(Problem::missing(
             "a report has no file of this name",
@@ -141,8 +139,4 @@ pub(crate) async fn file(
         headers.insert(header::CONTENT_DISPOSITION, value);
     }
     Ok(response)
-}
-
-fn none() -> Problem {
-    Problem::missing("no report was made yet", "POST …/report makes one.")
 }

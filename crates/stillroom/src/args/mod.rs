@@ -101,7 +101,10 @@ pub enum Command {
     )]
     Add(Add),
     /// Correct where, when, with what a capture was made; set it aside, restore it.
-    #[command(after_help = "Example:\n  stillroom amend night-one C3 --at corridor --clock +42")]
+    #[command(
+        after_help = "Examples:\n  stillroom amend night-one C3 --at corridor --clock +42\n  \
+                      stillroom amend night-one C3 --empty gain,condition"
+    )]
     Amend(Amend),
     /// Note a reading, stimulus, remark or movement; keep photographs of a found item.
     #[command(

@@ -58,6 +58,28 @@ pub struct Mapping {
     pub columns: Option<String>,
 }
 
+/// What of a capture can be emptied, by the option that says it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)]
+pub enum FieldArg {
+    At,
+    Chain,
+    Gain,
+    Setting,
+    Condition,
+    From,
+    Until,
+    Bands,
+    Clock,
+    Format,
+    Rate,
+    Centre,
+    Start,
+    TimeZone,
+    As,
+    Columns,
+}
+
 /// Roles of a capture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 #[allow(missing_docs)]
@@ -168,6 +190,15 @@ pub struct Amend {
     /// Seconds to add to the capture's clock.
     #[arg(long, value_name = "±SECONDS", value_parser = finite, allow_hyphen_values = true)]
     pub clock: Option<f64>,
+    /// What is to be said no more of it: at, chain, gain, …
+    #[arg(
+        long,
+        value_enum,
+        value_name = "FIELD,…",
+        value_delimiter = ',',
+        hide_possible_values = true
+    )]
+    pub empty: Vec<FieldArg>,
     /// Let it count for nothing, and say why.
     #[arg(long, value_name = "REASON", conflicts_with = "restore")]
     pub set_aside: Option<String>,

@@ -37,6 +37,7 @@ pub fn run(args: &args::Amend) -> anyhow::Result<Outcome> {
         clock_s: args.clock,
         set_aside: args.set_aside.clone(),
         restore: args.restore,
+        empty: args.empty.iter().copied().map(Into::into).collect(),
         seen: None,
     };
     let known = say::known_positions(&survey)?;

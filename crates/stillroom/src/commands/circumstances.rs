@@ -1,8 +1,8 @@
 //! Where, when and with what a capture was made, as typed for `add` and `amend`.
 
-use crate::args::{AsArg, FormatArg, RoleArg, Said, ZoneArg};
+use crate::args::{AsArg, FieldArg, FormatArg, RoleArg, Said, ZoneArg};
 use ledger::Role;
-use survey::Survey;
+use survey::{Field, Survey};
 use units::{Utc, Zone};
 
 impl From<RoleArg> for Role {
@@ -24,6 +24,29 @@ impl From<ZoneArg> for Zone {
             ZoneArg::Adjacent => Zone::Adjacent,
             ZoneArg::Outside => Zone::Outside,
             ZoneArg::Moving => Zone::Moving,
+        }
+    }
+}
+
+impl From<FieldArg> for Field {
+    fn from(field: FieldArg) -> Field {
+        match field {
+            FieldArg::At => Field::At,
+            FieldArg::Chain => Field::Chain,
+            FieldArg::Gain => Field::GainDb,
+            FieldArg::Setting => Field::Setting,
+            FieldArg::Condition => Field::Condition,
+            FieldArg::From => Field::From,
+            FieldArg::Until => Field::Until,
+            FieldArg::Bands => Field::Bands,
+            FieldArg::Clock => Field::ClockS,
+            FieldArg::Format => Field::Format,
+            FieldArg::Rate => Field::RateHz,
+            FieldArg::Centre => Field::CentreHz,
+            FieldArg::Start => Field::Start,
+            FieldArg::TimeZone => Field::TimeZone,
+            FieldArg::As => Field::TreatAs,
+            FieldArg::Columns => Field::Columns,
         }
     }
 }

@@ -7,7 +7,7 @@ use report::{Attachment, Facts};
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use survey::{Progress, Survey};
+use survey::{Progress, Reported, Survey};
 use units::Utc;
 
 /// What an earlier report as HTML, or a table of hours, begins with: only such is written over.
@@ -64,6 +64,9 @@ pub fn run(args: &args::Report) -> anyhow::Result<Outcome> {
         written.push(ReportFile { file: file.to_string_lossy().into_owned(), bytes: bytes.len() });
     }
     drop(bar);
+    if !args.interim && !args.time {
+        remember(&survey, &facts);
+    }
     say::warnings(&facts.warnings);
     if !facts.verification.ok {
         say::warn("evidence or journal is not as it was written: the report says so; see `verify`");
@@ -89,7 +92,16 @@ pub fn both(survey: &Survey, folder: &Path, bar: &Bar) -> anyhow::Result<[PathBu
     for (form, file) in &files {
         write(file, &made(&facts, *form, false)?)?;
     }
+    remember(survey, &facts);
     Ok(files.map(|(_, file)| file))
+}
+
+/// For the stages of the job; a survey that cannot be written to is reported on all the same.
+fn remember(survey: &Survey, facts: &Facts) {
+    let journal_head = facts.verification.head.clone();
+    if let Err(error) = survey.remember_report(&Reported { made: facts.made, journal_head }) {
+        say::warn(&format!("that the report was made is not written in the survey: {error}"));
+    }
 }
 
 fn gather(survey: &Survey, progress: &dyn Progress) -> anyhow::Result<Facts> {

@@ -3,6 +3,7 @@
 use crate::authorised::{outside_rooms, outside_time, rooms_heard, rooms_not_heard};
 use crate::covered::Covered;
 use crate::describe::Record;
+use crate::reported::Reported;
 use ledger::{CaptureInfo, CaptureKind, Ledger, Role};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -71,6 +72,7 @@ pub(super) struct Seen<'a> {
     pub(super) record: &'a Record,
     pub(super) ledger: &'a Ledger,
     pub(super) covered: &'a [Covered],
+    pub(super) reported: Option<&'a Reported>,
 }
 
 /// All stages, in order.
@@ -284,12 +286,22 @@ fn decisions(seen: &Seen<'_>) -> Told {
     (done.into_iter().collect(), open.into_iter().chain(changed).collect())
 }
 
-/// That it was handed over is not in the record.
+/// That it was handed over is not in the record; that it was made is remembered beside it.
 fn report(seen: &Seen<'_>) -> Told {
-    let lacks = if ledger::balances(seen.ledger) {
-        "the account balances: write it and hand it over".to_owned()
-    } else {
-        "the account does not balance yet; an interim page can be written at any time".to_owned()
+    let balances = ledger::balances(seen.ledger);
+    let head = &seen.ledger.survey.journal_head;
+    let (done, missing) = match (seen.reported, balances) {
+        (Some(made), true) if made.journal_head == *head => (Some("made of all that stands"), None),
+        (Some(made), false) if made.journal_head == *head => {
+            (Some("made of all that stands"), Some("the account does not balance yet"))
+        }
+        (Some(_), _) => (Some("made once"), Some("the survey changed since: make it again")),
+        (None, true) => (None, Some("the account balances: write it and hand it over")),
+        (None, false) => (
+            None,
+            Some("the account does not balance yet; an interim page can be written at any time"),
+        ),
     };
-    (Vec::new(), vec![lacks])
+    let told = |text: Option<&str>| text.map(str::to_owned).into_iter().collect();
+    (told(done), told(missing))
 }
