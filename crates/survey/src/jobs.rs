@@ -190,7 +190,7 @@ impl Survey {
                     progress.step(
                         0,
                         1,
-                        "another stillroom is analysing this survey; waiting for it",
+                        "another analysis of this survey is running; waiting for it",
                     );
                     std::thread::sleep(Duration::from_millis(50));
                 }

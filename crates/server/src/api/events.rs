@@ -32,6 +32,16 @@ pub(crate) struct Version {
     version: u64,
 }
 
+/// One event of the stream.
+#[derive(Debug, ToSchema)]
+#[expect(dead_code, reason = "it only describes what server-sent events look like")]
+pub(crate) struct Told {
+    /// `jobs` or `version`.
+    event: String,
+    /// JSON: all jobs as the list of jobs gives them, or a Version.
+    data: String,
+}
+
 struct Watched {
     open: Arc<Open>,
     jobs: watch::Receiver<u64>,
@@ -47,7 +57,7 @@ struct Watched {
 /// Event `jobs` holds all jobs as the list of jobs gives them, event `version` a Version. Both are
 /// sent at the beginning, then whenever they change.
 #[utoipa::path(get, path = "/api/surveys/{survey}/events", tag = "jobs", params(In),
-    responses((status = 200, description = "The stream.", body = Version,
+    responses((status = 200, description = "The stream.", body = Told,
         content_type = "text/event-stream")))]
 pub(crate) async fn events(
     State(app): State<App>,
