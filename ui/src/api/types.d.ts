@@ -195,8 +195,8 @@ export interface paths {
         };
         /**
          * Streams what happens, as server-sent events.
-         * @description Event `jobs` holds all jobs as the list of jobs gives them, event `version` a Version. Both are
-         *     sent at the beginning, then whenever they change.
+         * @description Event `jobs` holds all jobs as the list of jobs gives them, event `version` the number of the
+         *     journal's last entry. Both are sent at the beginning, then whenever they change.
          */
         get: operations["jobs-events"];
         put?: never;
@@ -2992,6 +2992,13 @@ export interface components {
             /** @description End of the last. */
             until: components["schemas"]["Utc"];
         };
+        /** @description One event of the stream. */
+        Told: {
+            /** @description JSON: all jobs as the list of jobs gives them, or `{"version": N}`. */
+            data: string;
+            /** @description `jobs` or `version`. */
+            event: string;
+        };
         /** @description Standard uncertainties of an emission's fields; `None` where not known. */
         Uncertainty: {
             /**
@@ -3096,14 +3103,6 @@ export interface components {
             ok: boolean;
             /** @description What is odd and yet no fault. */
             warnings: string[];
-        };
-        /** @description The survey's version: number of the journal's last entry. */
-        Version: {
-            /**
-             * Format: int64
-             * @description Grows with every change.
-             */
-            version: number;
         };
         /** @description What was written, and the rows as they are since. */
         Written: {
@@ -3603,7 +3602,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Version"];
+                    "text/event-stream": components["schemas"]["Told"];
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */

@@ -26,7 +26,7 @@ const JOURNAL_EVERY: Duration = Duration::from_secs(1);
 const SILENT: Duration = Duration::from_secs(15);
 
 /// The survey's version: number of the journal's last entry.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Serialize)]
 pub(crate) struct Version {
     /// Grows with every change.
     version: u64,
@@ -38,7 +38,7 @@ pub(crate) struct Version {
 pub(crate) struct Told {
     /// `jobs` or `version`.
     event: String,
-    /// JSON: all jobs as the list of jobs gives them, or a Version.
+    /// JSON: all jobs as the list of jobs gives them, or `{"version": N}`.
     data: String,
 }
 
@@ -54,8 +54,8 @@ struct Watched {
 
 /// Streams what happens, as server-sent events.
 ///
-/// Event `jobs` holds all jobs as the list of jobs gives them, event `version` a Version. Both are
-/// sent at the beginning, then whenever they change.
+/// Event `jobs` holds all jobs as the list of jobs gives them, event `version` the number of the
+/// journal's last entry. Both are sent at the beginning, then whenever they change.
 #[utoipa::path(get, path = "/api/surveys/{survey}/events", tag = "jobs", params(In),
     responses((status = 200, description = "The stream.", body = Told,
         content_type = "text/event-stream")))]
