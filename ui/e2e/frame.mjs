@@ -1,9 +1,7 @@
 // What stands around every page: the list of surveys, the keys, blank, something found, day and night;
 // every page opens without an error, in a second, and axe finds nothing serious in it.
-import { createRequire } from 'node:module'
-import { readFileSync } from 'node:fs'
+import { judged } from './parts/axe.mjs'
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
 const PAGES = ['survey', 'premises', 'captures', 'spectrum', 'emissions', 'timeline', 'coverage', 'journal', 'report']
 
 export async function run({ page, url, survey, check, picture, wrong, restart }) {
@@ -29,10 +27,7 @@ export async function run({ page, url, survey, check, picture, wrong, restart })
         const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)
         check(over <= 0, `${name} is ${over} px wider than a ${size}`)
       }
-      // Evaluated by the browser itself, so that the content-security policy has no say.
-      const found = await page.evaluate(`(() => { const module = undefined, exports = undefined; ${axe}; return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }) })()`)
-      const serious = found.violations.filter((one) => ['serious', 'critical'].includes(one.impact))
-      check(serious.length === 0, `${name} (${light}): ${serious.map((one) => `${one.id}: ${one.nodes[0]?.html}`).join('; ')}`)
+      await judged(page, `${name} (${light})`, check)
     }
   }
   await page.setViewportSize({ width: 1440, height: 900 })

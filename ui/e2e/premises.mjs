@@ -2,10 +2,8 @@
 // there, once with a mouse and once with a finger; what the program acknowledged outlives its being killed
 // and the page's being read anew. Then a walk typed in, from the keyboard alone.
 
-import { readFileSync } from 'node:fs'
-import { createRequire } from 'node:module'
-
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+import { sound as judgedInBothLights } from './parts/axe.mjs'
+import { finger } from './parts/finger.mjs'
 
 export async function run({ page, context, url, survey, check, picture, restart, wrong }) {
   const record = () => page.evaluate(async (name) => (await fetch(`/api/surveys/${name}/record`)).json(), survey)
@@ -13,34 +11,9 @@ export async function run({ page, context, url, survey, check, picture, restart,
   const button = (name, exact = true) => aside.getByRole('button', { name, exact })
   const plan = page.locator('svg[role=application]')
 
-  /** Axe finds nothing serious in what is shown, by day and by night. */
-  async function sound(view) {
-    for (const light of ['light', 'dark']) {
-      await page.evaluate((value) => (document.documentElement.dataset.light = value), light)
-      // Colours turn over a tenth of a second.
-      await page.waitForTimeout(250)
-      await picture(`premises-${view}-${light}`)
-      const found = await page.evaluate(`(() => { const module = undefined, exports = undefined; ${axe}; return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }) })()`)
-      const serious = found.violations.filter((one) => ['serious', 'critical'].includes(one.impact))
-      check(serious.length === 0, `${view} (${light}): ${serious.map((one) => `${one.id}: ${one.nodes[0]?.html}`).join('; ')}`)
-    }
-  }
+  const sound = (view) => judgedInBothLights(page, `premises-${view}`, check, picture)
 
-  const cdp = await context.newCDPSession(page)
   const mouse = { press: (what) => what.click(), at: (x, y) => page.mouse.click(x, y) }
-  const finger = {
-    press: async (what) => {
-      await what.scrollIntoViewIfNeeded()
-      const box = await what.boundingBox()
-      check(box.height >= 44 || box.width >= 44, `a target of ${box.width} by ${box.height} px`)
-      await finger.at(box.x + box.width / 2, box.y + box.height / 2)
-    },
-    at: async (x, y) => {
-      await cdp.send('Input.dispatchTouchEvent', { type: 'touchStart', touchPoints: [{ x, y }] })
-      await cdp.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] })
-      await page.waitForTimeout(60)
-    },
-  }
 
   async function walk(hand, floor, room) {
     await page.goto(`${url}#/s/${survey}/premises/draw`)
@@ -101,9 +74,10 @@ export async function run({ page, context, url, survey, check, picture, restart,
   const paced = (await record()).stimuli.filter((one) => one.what === 'music')
   check(paced.length === 2 && paced.every((one) => Math.abs(Date.parse(one.until) - Date.parse(one.from) - 1000) < 600), `paced: ${JSON.stringify(paced)}`)
   await page.setViewportSize({ width: 1280, height: 800 })
-  await cdp.send('Emulation.setTouchEmulationEnabled', { enabled: true })
-  await walk(finger, 'cellar', 'Vault')
-  await cdp.send('Emulation.setTouchEmulationEnabled', { enabled: false })
+  const touch = await context.newCDPSession(page)
+  await touch.send('Emulation.setTouchEmulationEnabled', { enabled: true })
+  await walk(await finger(page, context, check), 'cellar', 'Vault')
+  await touch.send('Emulation.setTouchEmulationEnabled', { enabled: false })
 
   await restart()
   await page.reload()

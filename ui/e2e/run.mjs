@@ -4,13 +4,14 @@
 //
 // A journey is a file of this folder that exports `run({ … })`. The demonstration survey is made once
 // and copied, since it takes longer than all else. `--dist` shows a page built since the program was.
-import { spawn, execFileSync } from 'node:child_process'
+import { execFileSync } from 'node:child_process'
 import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { chromium } from 'playwright-core'
+import { fromFolder, serve } from '../program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values, positionals } = parseArgs({
@@ -35,35 +36,8 @@ function demo() {
   return out
 }
 
-/** The program, serving a folder of surveys; `kill` ends it at once, as a power cut would. */
-async function serve(surveys, port) {
-  const args = ['serve', '--surveys', surveys, '--json', ...(port ? ['--port', String(port)] : [])]
-  const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'inherit'] })
-  const address = await new Promise((answer, fail) => {
-    let text = ''
-    child.stdout.on('data', (chunk) => {
-      text += chunk
-      try {
-        answer(JSON.parse(text).address)
-      } catch {
-        // Not whole yet.
-      }
-    })
-    child.on('exit', (code) => fail(new Error(`the program ended with ${code} before it answered`)))
-  })
-  child.removeAllListeners('exit')
-  const ended = new Promise((done) => child.on('exit', done))
-  return { address, kill: () => (child.kill('SIGKILL'), ended), stop: () => (child.kill('SIGINT'), ended) }
-}
-
-/** Shows a page that was built since the program was. */
-const shown = (context, dist) =>
-  context.route(/\/(assets\/[^/]+|mark\.svg|)$/, async (route) => {
-    const path = new URL(route.request().url()).pathname
-    const response = await route.fetch()
-    const { 'content-type': _, 'content-length': __, ...headers } = response.headers()
-    await route.fulfill({ status: 200, headers, path: join(dist, path === '/' ? 'index.html' : path) })
-  })
+/** The program, serving a folder of surveys. */
+const serveAll = (surveys, port) => serve(program, ['--surveys', surveys, ...(port ? ['--port', String(port)] : [])])
 
 function check(condition, text) {
   if (!condition) throw new Error(text)
@@ -78,12 +52,12 @@ for (const name of journeys) {
   mkdirSync(surveys)
   cpSync(folder, join(surveys, 'demo'), { recursive: true })
   const began = Date.now()
-  let server = await serve(surveys)
+  let server = await serveAll(surveys)
   const wrong = []
   /** A browser of its own, as another person's: its first page. */
   const open = async (options) => {
     const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB', ...options })
-    if (values.dist) await shown(context, resolve(values.dist))
+    if (values.dist) await fromFolder(context, values.dist)
     const page = await context.newPage()
     page.setDefaultTimeout(20_000)
     page.on('pageerror', (error) => wrong.push(String(error)))
@@ -98,7 +72,7 @@ for (const name of journeys) {
     /** Kills the program and starts it again at the same address. */
     restart: async () => {
       await server.kill()
-      server = await serve(surveys, port)
+      server = await serveAll(surveys, port)
     },
     /** A picture, where pictures are wanted. */
     picture: async (called, of = page) => {

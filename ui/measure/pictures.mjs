@@ -11,7 +11,7 @@ import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { chromium } from 'playwright-core'
-import { fromFolder, serve } from './program.mjs'
+import { fromFolder, serve } from '../program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values } = parseArgs({
@@ -33,7 +33,7 @@ cpSync(join(made, existsSync(join(made, 'survey')) ? 'survey' : '.'), join(surve
 
 const server = await serve(program, ['--surveys', surveys])
 // Whatever happens, the program does not stay.
-process.on('exit', server.kill)
+process.on('exit', server.interrupt)
 const asked = async (path, init = {}) => {
   const answer = await fetch(new URL(`/api/surveys/quay/${path}`, server.address), init)
   if (!answer.ok) throw new Error(`${path}: ${await answer.text()}`)

@@ -32,6 +32,7 @@ export async function finger(page, context, check) {
   const press = async (what) => tap(...(await target(what)))
   return {
     press,
+    at: tap,
     tick: press,
     pick: async (what) => {
       await press(what)

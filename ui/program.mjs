@@ -2,7 +2,10 @@
 import { spawn } from 'node:child_process'
 import { join, resolve } from 'node:path'
 
-/** Serves on a port of its own choice, unless one is given; `args` name the survey. */
+/**
+ * Serves on a port of its own choice, unless one is given; `args` name the survey. `stop` asks it to end,
+ * `kill` ends it at once, as a power cut would: both tell when it has. `interrupt` asks and does not wait.
+ */
 export async function serve(program, args) {
   const child = spawn(program, ['serve', ...args, '--json'], { stdio: ['ignore', 'pipe', 'inherit'] })
   const address = await new Promise((answer, fail) => {
@@ -19,7 +22,8 @@ export async function serve(program, args) {
   })
   child.removeAllListeners('exit')
   const ended = new Promise((done) => child.on('exit', done))
-  return { address, pid: child.pid, kill: () => void child.kill('SIGINT'), stop: () => (child.kill('SIGINT'), ended) }
+  const interrupt = () => void child.kill('SIGINT')
+  return { address, pid: child.pid, interrupt, stop: () => (interrupt(), ended), kill: () => (child.kill('SIGKILL'), ended) }
 }
 
 /** Shows the page of a folder in place of the program's own. */
