@@ -86,7 +86,6 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
     const standing = await get('ledger')
     return standing.waiting === 0 && standing.ledger.emissions.length > 0
   }, 'no emission appears after the program was killed', 120_000)
-  wrong.length = 0
 
   // The log of a hand-held, whose columns a person confirms.
   await page.goto(`${url}#/s/${survey}/captures`)

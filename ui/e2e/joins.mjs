@@ -2,7 +2,7 @@
 // id stays, the other leads to it, and both are taken back through the journal.
 import { sound } from './parts/axe.mjs'
 
-export async function run({ page, url, survey, check, picture, restart, wrong }) {
+export async function run({ page, url, survey, check, picture, restart }) {
   const ledger = async () => (await page.evaluate((name) => fetch(`/api/surveys/${name}/ledger`).then((r) => r.json()), survey)).ledger
   const row = async (id) => (await ledger()).emissions.find((one) => one.id === id)
   const heardBy = (one) => new Set(one.receptions.filter((r) => r.heard).map((r) => r.capture))
@@ -35,7 +35,6 @@ export async function run({ page, url, survey, check, picture, restart, wrong })
 
   // The old id leads to it, also after the program was killed.
   await restart()
-  wrong.length = 0
   await page.goto(`${url}#/s/${survey}/emissions/${gone.id}`)
   await page.reload()
   await page.getByRole('heading', { level: 1 }).getByText(`also ${gone.id}`).waitFor()

@@ -4,7 +4,7 @@ import { createHash } from 'node:crypto'
 import { sound } from './parts/axe.mjs'
 import { photograph, planPng, planSvg } from './parts/pictures.mjs'
 
-export async function run({ page, url, survey, check, picture, restart, wrong }) {
+export async function run({ page, url, survey, check, picture, restart }) {
   const record = () => page.evaluate((name) => fetch(`/api/surveys/${name}/record`).then((r) => r.json()), survey)
   const aside = page.locator('aside')
   const plan = page.locator('svg[role=application]')
@@ -58,7 +58,6 @@ export async function run({ page, url, survey, check, picture, restart, wrong })
   await sound(page, 'photograph-item', check, picture)
   await restart()
   await page.reload()
-  wrong.length = 0
   await at()
   await stands(aside, desk)
   await room()

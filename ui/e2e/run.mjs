@@ -54,6 +54,10 @@ for (const name of journeys) {
   const began = Date.now()
   let server = await serveAll(surveys)
   const wrong = []
+  // Once the program was killed, a page rightly says that its connection broke, whenever that reaches it.
+  let killed = false
+  const broke = (text) => /net::ERR_(INCOMPLETE_CHUNKED_ENCODING|EMPTY_RESPONSE|CONNECTION_\w+|SOCKET_NOT_CONNECTED|ABORTED)/.test(text)
+  const said = (message) => message.type() === 'error' && !(killed && broke(message.text())) && wrong.push(message.text())
   /** A browser of its own, as another person's: its first page. */
   const open = async (options) => {
     const context = await browser.newContext({ viewport: { width: 1440, height: 900 }, locale: 'en-GB', ...options })
@@ -61,7 +65,7 @@ for (const name of journeys) {
     const page = await context.newPage()
     page.setDefaultTimeout(20_000)
     page.on('pageerror', (error) => wrong.push(String(error)))
-    page.on('console', (message) => message.type() === 'error' && wrong.push(message.text()))
+    page.on('console', said)
     return page
   }
   const page = await open()
@@ -71,6 +75,7 @@ for (const name of journeys) {
     page, browser, context, open, check, url: server.address, survey: 'demo', surveys, demo: made,
     /** Kills the program and starts it again at the same address. */
     restart: async () => {
+      killed = true
       await server.kill()
       server = await serveAll(surveys, port)
     },
