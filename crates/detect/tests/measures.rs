@@ -151,3 +151,36 @@ fn bursts_begin_and_end_where_they_do() {
         assert!(rms(&z) < 1.5 && most < 4.0, "{snr_db} dB: rms {}, most {most}", rms(&z));
     }
 }
+
+/// A band of noise that never stops, 6 dB over the noise under it, and beside it frequency keying
+/// 30 dB stronger that is on for a tenth of the time: short frames do not tell the two apart, and
+/// each keeps its own times and level.
+#[test]
+fn the_times_of_a_steady_band_are_its_own_beside_stronger_bursts() {
+    let (rate_hz, samples, width_hz) = (2.4e6, 2_400_000, 42e3);
+    let half = 0.5 * width_hz / rate_hz;
+    let taps = dsp::lowpass(half, 1.2 * half, 50.0);
+    let mut rng = random(700);
+    let mut iq = filtered(&noise(&mut rng, samples + taps.len() - 1, 1.0), &taps);
+    let amplitude = (1.3e-5 / mean_power(&iq)).sqrt();
+    iq.iter_mut().for_each(|x| *x *= amplitude);
+    shift(&mut iq, 51e3 / rate_hz);
+    let under = noise(&mut rng, samples, 1.3e-5 / 10f64.powf(0.6) * rate_hz / width_hz);
+    let (mut turns, mut tone_hz) = (0.0f64, 0.0);
+    for (k, (x, n)) in iq.iter_mut().zip(under).enumerate() {
+        if k % 240 == 0 {
+            tone_hz = if rng.random::<bool>() { -45e3 } else { -55e3 };
+        }
+        turns = (turns + tone_hz / rate_hz).fract();
+        let keyed = Complex64::from_polar(1.3e-2f64.sqrt(), std::f64::consts::TAU * turns);
+        *x += n + if k % 800_000 < 80_000 { keyed } else { Complex64::ZERO };
+    }
+    let rows = found(&iq, rate_hz, &Options::default()).0.found;
+    let at = |hz: f64| rows.iter().find(|f| (f.centre_hz - hz).abs() < 5e3);
+    let (Some(steady), Some(strong)) = (at(51e3), at(-50e3)) else { panic!("{rows:?}") };
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    assert!(steady.bursts.on_fraction > 0.99, "{steady:?}");
+    assert!((strong.bursts.on_fraction - 0.1).abs() < 0.01, "{strong:?}");
+    let error_db = level_dbfs(steady) - db(1.3e-5);
+    assert!(error_db.abs() < 0.5, "{error_db} dB");
+}
