@@ -23,6 +23,8 @@ const LEAST: f64 = 0.05;
 const STANDS: f64 = 2.0;
 /// Part of the power between their outer edges that the two must hold.
 const MOST: f64 = 0.8;
+/// The same of what passes the filter, whose slopes reach beyond those edges.
+const HALF: f64 = 0.5;
 /// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
 const CLEAR: f64 = 8.0;
 /// A band with a moment over this is a slice of an emission: emissions that stay on, noise-like ones
@@ -87,6 +89,7 @@ pub(crate) fn modulus(
     let beat = 2.0 * ratio / (1.0 + ratio).powi(2);
     let limit = 1.0 + SOME * beat;
     let (mut fourth, mut square, mut windows) = (0.0, 0.0, 0);
+    let (mut all, mut count) = (0.0, 0u32);
     let mut samples = Vec::new();
     for part in scene.block[from..to].chunks(WINDOWS * WINDOW * decimation) {
         down.push(part, &mut samples);
@@ -96,6 +99,7 @@ pub(crate) fn modulus(
             let (two, four) = powers.fold((0.0, 0.0), |(a, b), p| (a + p, b + p * p));
             let (two, four) = (two / WINDOW as f64, four / WINDOW as f64);
             let signal = two - noise;
+            (all, count) = (all + signal, count + 1);
             if signal > CLEAR * noise {
                 fourth += four - 4.0 * signal * noise - 2.0 * noise * noise;
                 square += signal * signal;
@@ -107,8 +111,10 @@ pub(crate) fn modulus(
             break;
         }
     }
+    // What the filter lets in from beside them speaks for itself too.
+    let held = (x + y) / ENBW_BINS / (all / f64::from(count));
     match fourth / square {
-        _ if windows < WINDOWS => Modulus::Unknown,
+        _ if windows < WINDOWS || held < HALF => Modulus::Unknown,
         moment if moment < limit => Modulus::Constant,
         moment if moment > SLICE && bins.len() >= WIDE => Modulus::Slice,
         _ => Modulus::Varies,
@@ -224,5 +230,11 @@ mod tests {
     fn what_lies_between_is_not_theirs() {
         let strong = |k| tone(1.0, 610.0, k) + tone(0.2, 600.0, k) + tone(0.15, 620.0, k);
         assert_eq!(judged(&block(5, strong), 598..603, 618..623), Modulus::Unknown);
+    }
+    /// A strong emission three bins past the second: the filter's slope lets it in.
+    #[test]
+    fn what_lies_beside_is_not_theirs() {
+        let strong = |k| tone(1.0, 625.0, k) + tone(0.03, 600.0, k) + tone(0.03, 620.0, k);
+        assert_eq!(judged(&block(7, strong), 598..603, 619..622), Modulus::Unknown);
     }
 }
