@@ -1,7 +1,7 @@
 //! One emission as each capture that listened there received it, or did not.
 
 use crate::atom::{Atom, Group};
-use crate::contract::{CaptureKind, Reception, Role};
+use crate::contract::{Reception, Role};
 use crate::input::{Capture, Input, Reading};
 use crate::limits::{Look, Noise, look_at, stay_s};
 use units::{Band, Dbfs, Dbm, LevelUnit, Strength, Utc};
@@ -135,8 +135,8 @@ struct Received {
 fn of_atom(input: &Input, atom: &Atom) -> Option<Received> {
     let (capture, row) = (atom.capture(input)?, atom.row(input)?);
     let emission = &row.emission;
-    if capture.kind == CaptureKind::EventLog && !atom.events.is_empty() {
-        // The row is over all places; the events are of this one.
+    if !atom.events.is_empty() {
+        // Of a log, or a table of readings: the row is over all places; the events are of this one.
         // An event in the minute of a move counts only where no surer one was logged here.
         let sure = atom.events.iter().any(|e| e.p_here >= SURELY_HERE);
         let least = if sure { SURELY_HERE } else { 0.0 };

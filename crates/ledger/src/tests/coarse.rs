@@ -156,6 +156,21 @@ fn an_event_in_the_minute_of_a_move_counts_at_the_place_that_has_others() {
     assert_eq!(counts(&log), [(Some("office".into()), 1), (Some("den".into()), 2)]);
 }
 
+#[test]
+fn a_table_of_readings_has_at_each_place_the_strength_noted_there() {
+    let mut table = log("C9", 0.0, &[("office", 0.0, 1800.0), ("den", 1800.0, 3600.0)]);
+    log_row(&mut table, BAND, &[600.0, 2400.0], 4.0, 3.0);
+    table.events[1].event.strength = Some(units::Strength { value: 11.0, of: 12.0 });
+    for kind in [CaptureKind::EventLog, CaptureKind::Readings] {
+        table.kind = kind;
+        let outcome = crate::build(&input(vec![table.clone()]));
+        let heard = outcome.ledger.emissions[0].receptions.iter().filter(|r| r.heard);
+        let strengths: Vec<_> =
+            heard.map(|r| (r.position.as_deref(), r.strength.map(|s| s.value))).collect();
+        assert_eq!(strengths, [(Some("office"), Some(3.0)), (Some("den"), Some(11.0))], "{kind:?}");
+    }
+}
+
 fn with_readings(captures: Vec<Capture>, readings: &[(f64, &str, f64, f64)]) -> Input {
     let mut input = input(captures);
     for (i, &(at_s, place, hz, value)) in readings.iter().enumerate() {
