@@ -4,7 +4,9 @@ use crate::model::Photograph;
 use crate::photograph;
 use ledger::{Ledger, State};
 use std::collections::BTreeMap;
-use survey::{Capture, Entry, OnTimes, Progress, Record, Stay, Survey, SurveyError, Verification};
+use survey::{
+    Around, Capture, Entry, OnTimes, Progress, Record, Stay, Survey, SurveyError, Verification,
+};
 use units::{Reason, Utc};
 
 /// Tries to read a survey while others write to it.
@@ -32,6 +34,9 @@ pub struct Facts {
     pub verification: Verification,
     /// When the rows that are reported as findings were on.
     pub on_times: BTreeMap<String, Vec<OnTimes>>,
+    /// The spectrum around those rows and the ones that could not be resolved, where recordings of
+    /// samples or of swept spectra received them.
+    pub around: BTreeMap<String, Around>,
     /// Photographs of found items as the report shows them, by SHA-256 of their evidence file; those
     /// that cannot be shown are not in it.
     pub photographs: BTreeMap<String, Photograph>,
@@ -96,6 +101,10 @@ impl Facts {
             // A damaged journal never agrees with itself: the verification says why.
             if agree || !verification.ok {
                 let photographs = photographs(survey, &record)?;
+                let drawn = outcome.ledger.emissions.iter().filter(|row| {
+                    is_finding(row.decision.state) || row.decision.state == State::Unresolved
+                });
+                let around = survey.around(&drawn.collect::<Vec<_>>(), progress)?;
                 return Ok(Facts {
                     record,
                     captures,
@@ -105,6 +114,7 @@ impl Facts {
                     journal,
                     verification,
                     on_times,
+                    around,
                     photographs,
                     version: version.to_owned(),
                     made,

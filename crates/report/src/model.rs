@@ -1,6 +1,9 @@
 //! What a report says, as plain data: no layout, no markup. Each writer (a page, a printed document)
 //! is a function of it.
 
+mod spectrum;
+
+pub use spectrum::{LevelsOverTime, LineStyle, Spectrum, SpectrumLine};
 use units::Utc;
 
 /// A report.
@@ -146,6 +149,8 @@ pub struct Figure {
 pub enum Plot {
     /// A level at each position, on one chain.
     Levels(Levels),
+    /// The spectrum around something.
+    Spectrum(Box<Spectrum>),
     /// When something was on.
     OnTimes(Lanes),
     /// Levels on the floor plans.
@@ -178,7 +183,8 @@ pub struct LevelPoint {
     pub zone: String,
     /// Whether the position is inside.
     pub inside: bool,
-    /// Level where it was heard; where not, the limit below which it could not have been.
+    /// Level where it was heard; where not, the limit below which it could not have been, 0 on a
+    /// scale of steps.
     pub value: f64,
     /// Whether it was heard.
     pub heard: bool,

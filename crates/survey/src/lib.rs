@@ -10,6 +10,7 @@
 
 mod add;
 mod amend;
+mod around;
 mod at_once;
 mod authorised;
 mod canonical;
@@ -54,6 +55,7 @@ mod verify;
 pub use add::{AddOptions, Added};
 pub use amend::{Amend, Field};
 pub use analyse::{Progress, Quiet, plane};
+pub use around::{Around, OverTime, Seen, Shown};
 pub use authorised::{OutsideTime, outside_rooms, outside_time, rooms_heard, rooms_not_heard};
 pub use clock::time_in;
 pub use covered::{Covered, InCondition, covered};

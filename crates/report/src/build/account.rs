@@ -3,6 +3,7 @@
 
 use super::findings::decision;
 use super::view::View;
+use super::{plots, spectra};
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact, opinion};
 use crate::words::{self, place_of, sentence};
 use ledger::{LedgerRow, State};
@@ -21,6 +22,7 @@ pub(super) fn unresolved(view: &View<'_>) -> Section {
         let title = format!("{}: {}, {}", row.id, place_of(row), words::known(&row.emission));
         blocks.push(Block::Heading(title));
         blocks.push(opinion(decision(view, row)));
+        blocks.extend(pictures(view, row));
         blocks.push(Block::List(Nature::Calculation, "", would_resolve(row)));
     }
     if open > 0 {
@@ -35,6 +37,14 @@ pub(super) fn unresolved(view: &View<'_>) -> Section {
         title: "What could not be resolved".into(),
         blocks,
         ..Section::default()
+    }
+}
+
+/// Its spectrum; of what detectors alone logged, its strengths.
+fn pictures(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
+    match spectra::of(view, row) {
+        Some(spectrum) => vec![spectrum],
+        None => plots::levels(view, row).into_iter().map(Block::Figure).collect(),
     }
 }
 
@@ -84,7 +94,6 @@ pub(super) fn section(view: &View<'_>) -> Section {
     Section {
         id: "emissions",
         title: "Every emission and how it was decided".into(),
-        new_page: true,
         blocks,
         ..Section::default()
     }

@@ -70,13 +70,7 @@ fn probabilities(view: &View<'_>) -> Section {
             blocks.push(Block::List(Nature::Calculation, "", why));
         }
     }
-    Section {
-        id: "probabilities",
-        title: "Probabilities".into(),
-        new_page: true,
-        blocks,
-        ..Section::default()
-    }
+    Section { id: "probabilities", title: "Probabilities".into(), blocks, ..Section::default() }
 }
 
 fn evidence(view: &View<'_>) -> Section {

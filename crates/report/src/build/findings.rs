@@ -3,7 +3,7 @@
 
 use super::advice::paragraphs;
 use super::view::View;
-use super::{plans, plots};
+use super::{plans, plots, spectra};
 use crate::facts::is_finding;
 use crate::model::{Block, Figure, Nature, Plot, Section, calculation, fact, opinion};
 use crate::words::{self, likelihood, listed, place_of, sentence};
@@ -44,6 +44,7 @@ pub(super) fn section(view: &View<'_>) -> Section {
 fn finding(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
     let title = format!("{}: {}, {}", row.id, place_of(row), words::state(row.decision.state));
     let mut blocks = vec![Block::Heading(title), what(view, row), heard(view, row)];
+    blocks.extend(spectra::of(view, row));
     blocks.extend(plots::levels(view, row).into_iter().map(Block::Figure));
     blocks.extend(plans::of(view, row).into_iter().map(Block::Figure));
     blocks.extend(plots::on_times(view, row).into_iter().map(Block::Figure));

@@ -13,6 +13,7 @@ mod limits;
 mod plans;
 mod plots;
 mod recorded;
+mod spectra;
 mod view;
 
 use crate::facts::{Facts, FactsError};

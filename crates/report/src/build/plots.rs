@@ -15,9 +15,9 @@ const LONG_S: f64 = 600.0;
 /// Short measurements share an axis of time up to so many times the longest of them.
 const APART: f64 = 20.0;
 /// Lengths between marks on a time axis, seconds, with how many marks fit at most.
-const STEPS_S: [f64; 16] = [
-    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0, 1800.0, 3600.0, 7200.0, 21600.0,
-    86400.0,
+const STEPS_S: [f64; 22] = [
+    0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 60.0, 300.0,
+    600.0, 1800.0, 3600.0, 7200.0, 21600.0, 86400.0,
 ];
 const TICKS: f64 = 8.0;
 
@@ -37,10 +37,22 @@ pub(super) struct Compared<'a> {
 /// One for each chain that heard it, since levels compare only inside one.
 pub(super) fn compared<'a>(view: &View<'_>, row: &'a LedgerRow) -> Vec<Compared<'a>> {
     let mut groups: BTreeMap<(String, &'static str, u64), Vec<&Reception>> = BTreeMap::new();
+    let mut silent = Vec::new();
     for reception in row.receptions.iter().filter(|reception| reception.position.is_some()) {
         let chain = chain_of(view, &reception.capture);
-        if let Some((unit, scale)) = unit(reception) {
-            groups.entry((chain, unit, scale)).or_default().push(reception);
+        match unit(reception) {
+            Some((unit, scale)) => {
+                groups.entry((chain, unit, scale)).or_default().push(reception);
+            }
+            None => silent.push((chain, reception)),
+        }
+    }
+    // A detector that listened and logged nothing has no scale to tell that on but that of its others.
+    for (chain, reception) in silent {
+        let mut scales =
+            groups.iter_mut().filter(|((of, unit, _), _)| *of == chain && *unit == "steps");
+        if let Some((_, group)) = scales.next().filter(|_| !reception.heard) {
+            group.push(reception);
         }
     }
     let heard = |group: &&Vec<&Reception>| group.iter().any(|reception| reception.heard);
@@ -98,7 +110,9 @@ fn points<'a>(
 ) -> BTreeMap<&'a String, LevelPoint> {
     let mut points: BTreeMap<&String, LevelPoint> = BTreeMap::new();
     for reception in group {
-        let (Some(id), Some(value)) = (&reception.position, value(reception)) else { continue };
+        let Some(id) = &reception.position else { continue };
+        let none = (unit == "steps" && !reception.heard).then_some(0.0);
+        let Some(value) = value(reception).or(none) else { continue };
         let position = view.position(id);
         let point = LevelPoint {
             place: view.place(id),
@@ -135,19 +149,23 @@ fn figure(row: &LedgerRow, compared: Compared<'_>) -> Option<Figure> {
         ((low / 10.0).floor() * 10.0 - 10.0, (high / 10.0).ceil() * 10.0)
     };
     let heard = points.iter().filter(|point| point.heard).count();
+    let unit_said = if steps.is_some() { unit.replacen("steps ", "", 1) } else { unit.clone() };
     let alternative = format!(
         "{} at {} positions with {chain}, heard at {heard}, loudest at {} with {}.",
         row.id,
         points.len(),
         loudest.place,
-        words::signed(loudest.value, &unit)
+        words::signed(loudest.value, &unit_said)
     );
+    let how = match steps {
+        Some(_) => "Strengths are steps of its own scale: they have an order and are no decibels.",
+        None => {
+            "Dots are levels, with their standard uncertainty; open marks stand at the level below \
+             which it could not have been heard."
+        }
+    };
     Some(Figure {
-        caption: format!(
-            "{} by position, measured with {chain}. Dots are levels, with their standard uncertainty; \
-             open marks stand at the level below which it could not have been heard.",
-            row.id
-        ),
+        caption: format!("{} by position, measured with {chain}. {how}", row.id),
         alternative,
         nature: Nature::Calculation,
         plot: Plot::Levels(Levels { unit, low, high, points }),
@@ -231,24 +249,25 @@ fn axis(view: &View<'_>, row: &LedgerRow, mut heard: Vec<&OnTimes>) -> Option<Fi
         nature: Nature::Calculation,
         plot: Plot::OnTimes(Lanes {
             length_s,
-            ticks: if together { ticks(view, start, length_s) } else { elapsed(length_s) },
+            ticks: if together { ticks(view, start, length_s) } else { elapsed(length_s, TICKS) },
             lanes,
         }),
     })
 }
 
-fn step_s(length_s: f64) -> f64 {
-    let fits = STEPS_S.iter().copied().find(|step| length_s / step <= TICKS);
-    fits.unwrap_or((length_s / TICKS / 86400.0).ceil() * 86400.0)
+fn step_s(length_s: f64, most: f64) -> f64 {
+    let fits = STEPS_S.iter().copied().find(|step| length_s / step <= most);
+    fits.unwrap_or((length_s / most / 86400.0).ceil() * 86400.0)
 }
 
-/// Marks from the left end on.
-fn elapsed(length_s: f64) -> Vec<(f64, String)> {
-    let step_s = step_s(length_s);
+/// Marks from the start on, at most so many.
+pub(super) fn elapsed(length_s: f64, most: f64) -> Vec<(f64, String)> {
+    let step_s = step_s(length_s, most);
     let text = |s: f64| match step_s {
         step if step >= 60.0 => format!("{:.0} min", s / 60.0),
         step if step >= 1.0 => format!("{s:.0} s"),
-        _ => format!("{s:.1} s"),
+        step if step >= 0.1 => format!("{s:.1} s"),
+        _ => format!("{:.0} ms", s * 1e3),
     };
     let count = (length_s / step_s).floor() as u64;
     (0..=count).map(|i| i as f64 * step_s).map(|s| (s, text(s))).collect()
@@ -256,7 +275,7 @@ fn elapsed(length_s: f64) -> Vec<(f64, String)> {
 
 /// Round moments on the axis, by the survey's clock.
 fn ticks(view: &View<'_>, start: Utc, length_s: f64) -> Vec<(f64, String)> {
-    let step_s = step_s(length_s);
+    let step_s = step_s(length_s, TICKS);
     let step_ns = ((step_s * 1e9) as i64).max(1);
     let mut at = start.0.div_euclid(step_ns).saturating_mul(step_ns);
     let mut ticks = Vec::new();
@@ -268,7 +287,8 @@ fn ticks(view: &View<'_>, start: Utc, length_s: f64) -> Vec<(f64, String)> {
                 step if step >= 86400.0 => view.when.date(moment),
                 step if step >= 60.0 => view.when.clock(moment),
                 step if step >= 1.0 => view.when.clock_second(moment),
-                _ => format!("+{s:.1} s"),
+                step if step >= 0.1 => format!("+{s:.1} s"),
+                _ => format!("+{:.0} ms", s * 1e3),
             };
             ticks.push((s, text));
         }

@@ -58,8 +58,11 @@ fn point_at(
     y: f64,
     at: &impl Fn(f64) -> f64,
 ) {
+    if levels.unit.starts_with("steps") {
+        return steps_at(out, point, levels, y, at);
+    }
     let x = at(point.value);
-    let unit = if levels.unit.starts_with("steps") { "" } else { levels.unit.as_str() };
+    let unit = levels.unit.as_str();
     let value = if point.heard {
         let _ = write!(out, "<path class=\"stem\" d=\"M{LEFT} {y:.1}H{x:.1}\"/>");
         if let Some(u) = point.u {
@@ -96,5 +99,38 @@ fn point_at(
         y + 4.0,
         if point.heard { "" } else { " class=\"soft\"" },
         text(value.trim_end())
+    );
+}
+
+/// A strength as so many steps of its scale: what counts is their order, not how far they are apart.
+fn steps_at(
+    out: &mut String,
+    point: &LevelPoint,
+    levels: &Levels,
+    y: f64,
+    at: &impl Fn(f64) -> f64,
+) {
+    let mut filled = String::new();
+    let mut open = String::new();
+    for step in 0..levels.high.round() as u32 {
+        let (left, right) = (at(f64::from(step)) + 1.2, at(f64::from(step + 1)) - 1.2);
+        let path = if f64::from(step) < point.value { &mut filled } else { &mut open };
+        let _ = write!(path, "M{left:.1} {:.1}H{right:.1}v9H{left:.1}z", y - 4.5);
+    }
+    for (class, path) in [("in", filled), ("step", open)] {
+        if !path.is_empty() {
+            let _ = write!(out, "<path class=\"{class}\" d=\"{path}\"/>");
+        }
+    }
+    let value = match point.heard {
+        true => format!("{} of {}", number(point.value), number(levels.high)),
+        false => "not heard".to_owned(),
+    };
+    let _ = write!(
+        out,
+        "<text x=\"{:.1}\" y=\"{:.1}\"{}>{value}</text>",
+        RIGHT + 14.0,
+        y + 4.0,
+        if point.heard { "" } else { " class=\"soft\"" }
     );
 }

@@ -4,7 +4,9 @@
 mod lanes;
 mod levels;
 mod plan;
+mod raster;
 mod scale;
+mod spectrum;
 
 use crate::model::Plot;
 
@@ -38,6 +40,7 @@ pub(crate) struct Drawing {
 pub(crate) fn drawing(plot: &Plot) -> Option<Drawing> {
     match plot {
         Plot::Levels(levels) => Some(levels::drawing(levels)),
+        Plot::Spectrum(spectrum) => Some(spectrum::drawing(spectrum)),
         Plot::OnTimes(lanes) => Some(lanes::drawing(lanes)),
         Plot::Plan(plan) => Some(plan::drawing(plan)),
         Plot::Scale(steps) => Some(scale::drawing(steps)),
