@@ -155,8 +155,8 @@ impl Survey {
         progress: &dyn Progress,
         see: &mut dyn FnMut(&Look<'_>) -> Result<T, SurveyError>,
     ) -> Result<Option<T>, SurveyError> {
-        let sight = self.sight(id)?;
-        let seen = self.plane(&sight).and_then(|plane| {
+        let seen = self.sight(id).and_then(|sight| {
+            let plane = self.plane(&sight)?;
             // Levels in dBm are corrected already, by the calibration that they are made with.
             let gain_db = match plane.scale().unit {
                 "dBFS" => whole_of(captures, id).and_then(|capture| capture.gain_db).unwrap_or(0.0),
@@ -166,7 +166,7 @@ impl Survey {
         });
         match seen {
             Ok(seen) => Ok(Some(seen)),
-            Err(SurveyError::Cancelled) => Err(SurveyError::Cancelled),
+            Err(error @ (SurveyError::Cancelled | SurveyError::Database { .. })) => Err(error),
             Err(_) => Ok(None),
         }
     }

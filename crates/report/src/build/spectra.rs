@@ -64,6 +64,7 @@ fn figure(view: &View<'_>, row: &LedgerRow, shown: &Shown) -> Figure {
         plot: Plot::Spectrum(Box::new(Spectrum {
             mark: row.id.clone(),
             band_hz: (emission.low_hz, emission.high_hz),
+            others: others(view, row, shown),
             span_hz: (shown.low_hz, shown.high_hz),
             span_db: span_db(&lines),
             unit,
@@ -76,6 +77,23 @@ fn figure(view: &View<'_>, row: &LedgerRow, shown: &Shown) -> Figure {
             over_time: shown.over_time.as_ref().map(over_time),
         })),
     }
+}
+
+/// Other rows that the same measurement heard in the band that is drawn, the loudest first.
+fn others(view: &View<'_>, row: &LedgerRow, shown: &Shown) -> Vec<(String, (f64, f64))> {
+    let level = |other: &LedgerRow| {
+        let mut here = other.receptions.iter().filter(|r| r.capture == shown.loudest.capture);
+        here.find(|r| r.heard).and_then(|r| r.level_dbm.map(|l| l.0).or(r.level_dbfs.map(|l| l.0)))
+    };
+    let inside = |other: &&LedgerRow| {
+        let hz = other.emission.centre_hz;
+        other.id != row.id && shown.low_hz < hz && hz < shown.high_hz
+    };
+    let rows = view.facts.ledger.emissions.iter().filter(inside);
+    let mut heard: Vec<_> = rows.filter_map(|other| Some((level(other)?, other))).collect();
+    heard.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let band = |other: &LedgerRow| (other.emission.low_hz, other.emission.high_hz);
+    heard.into_iter().map(|(_, other)| (other.id.clone(), band(other))).collect()
 }
 
 /// Middles of the cells and their levels.
@@ -113,9 +131,14 @@ fn caption(view: &View<'_>, row: &LedgerRow, shown: &Shown) -> String {
         Some(_) => " Below: over time, brighter is stronger.",
         None => "",
     };
+    let named = if others(view, row, shown).is_empty() {
+        ""
+    } else {
+        "; other rows that were heard there are named"
+    };
     format!(
         "Spectrum around {} {}: the largest level (heavy) and the mean (thin), {resolution}; the \
-         emission's own band is shaded.{reference}{time}",
+         emission's own band is shaded{named}.{reference}{time}",
         row.id,
         told(loudest)
     )

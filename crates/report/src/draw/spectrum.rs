@@ -22,6 +22,8 @@ const PIECE: f64 = 20.0;
 const NAME: usize = 18;
 /// Narrowest band that print shows.
 const BAND: f64 = 1.6;
+/// Width of a letter of a name over a band.
+const LETTER: f64 = 6.4;
 /// Shades that the scale of levels shows.
 const SHADES: usize = 28;
 
@@ -45,7 +47,7 @@ pub(super) fn drawing(of: &Spectrum) -> Drawing {
     let axes = Axes { of };
     let bottom = if of.over_time.is_some() { FLOOR + GAP + DEEP } else { FLOOR };
     let mut out = String::new();
-    band(&mut out, &axes);
+    bands(&mut out, &axes);
     levels(&mut out, &axes);
     let crop = (of.span_hz.1 - of.span_hz.0) * 1e-3;
     for line in &of.lines {
@@ -81,22 +83,44 @@ pub(super) fn drawing(of: &Spectrum) -> Drawing {
     Drawing { width: WIDTH, height: bottom + AXIS, marks: out }
 }
 
-/// The emission's band: shaded, with its name over it.
-fn band(out: &mut String, axes: &Axes<'_>) {
-    let (low, high) = (axes.x(axes.of.band_hz.0), axes.x(axes.of.band_hz.1));
-    let wide = (high - low).max(BAND);
-    let left = ((low + high - wide) / 2.0).clamp(LEFT, RIGHT - wide);
-    let _ = write!(
-        out,
-        "<rect class=\"band\" x=\"{left:.1}\" y=\"{TOP}\" width=\"{wide:.1}\" height=\"{:.1}\"/>\
-         <path class=\"axis\" d=\"M{left:.1} {:.1}v-4h{wide:.1}v4\"/>\
-         <text class=\"mid strong\" x=\"{:.1}\" y=\"{:.1}\">{}</text>",
-        FLOOR - TOP,
-        TOP - 1.0,
-        left + wide / 2.0,
-        TOP - 9.0,
-        text(&axes.of.mark)
-    );
+/// The emission's band, shaded, with its name over it; the bands of others with theirs, as far as
+/// there is room.
+fn bands(out: &mut String, axes: &Axes<'_>) {
+    let Spectrum { mark, band_hz, others, .. } = axes.of;
+    let mut taken: Vec<(f64, f64)> = Vec::new();
+    let all =
+        std::iter::once((mark, band_hz)).chain(others.iter().map(|(name, band)| (name, band)));
+    for (name, (low_hz, high_hz)) in all {
+        let (low, high) = (axes.x(*low_hz), axes.x(*high_hz));
+        let wide = (high - low).max(BAND);
+        let left = ((low + high - wide) / 2.0).clamp(LEFT, RIGHT - wide);
+        let middle = left + wide / 2.0;
+        let reach = (LETTER * name.chars().count() as f64).max(wide) / 2.0;
+        let place = (middle - reach, middle + reach);
+        if taken.iter().any(|(from, until)| place.0 < until + 3.0 && from - 3.0 < place.1) {
+            continue;
+        }
+        let (line, words) = match taken.is_empty() {
+            true => ("axis", "mid strong"),
+            false => ("stem", "mid soft"),
+        };
+        if taken.is_empty() {
+            let _ = write!(
+                out,
+                "<rect class=\"band\" x=\"{left:.1}\" y=\"{TOP}\" width=\"{wide:.1}\" height=\"{:.1}\"/>",
+                FLOOR - TOP
+            );
+        }
+        let _ = write!(
+            out,
+            "<path class=\"{line}\" d=\"M{left:.1} {:.1}v-4h{wide:.1}v4\"/>\
+             <text class=\"{words}\" x=\"{middle:.1}\" y=\"{:.1}\">{}</text>",
+            TOP - 1.0,
+            TOP - 9.0,
+            text(name)
+        );
+        taken.push(place);
+    }
 }
 
 /// The axis of levels: a hairline every ten decibels or so.

@@ -7,6 +7,8 @@ pub struct Spectrum {
     pub mark: String,
     /// The band that is marked, hertz.
     pub band_hz: (f64, f64),
+    /// Bands of other rows that the same measurement heard, with what they are called.
+    pub others: Vec<(String, (f64, f64))>,
     /// The band that is drawn, hertz.
     pub span_hz: (f64, f64),
     /// Lower and upper end of the axis of levels.

@@ -44,9 +44,11 @@ pub(super) fn shown(text: &str) -> String {
         if i > 0 {
             out.push(' ');
         }
-        let long = word.chars().count() > LONG_WORD;
+        let letters = word.chars().count();
         for (k, c) in word.chars().enumerate() {
-            if long && k > 0 && k % PIECE == 0 {
+            // No break before a last sign or two: they would stand alone in a line.
+            let goes_on = letters - k > 2;
+            if letters > LONG_WORD && k > 0 && k % PIECE == 0 && goes_on {
                 out.push('\u{200b}');
             }
             letter(&mut out, c);
