@@ -70,6 +70,8 @@ pub struct OpenOptions {
     pub mapping: Option<Mapping>,
     /// Which recording of an archive that holds several, by its name inside.
     pub inner: Option<String>,
+    /// It was opened before, and what it says of its own hash was compared then: that reads it whole.
+    pub again: bool,
 }
 
 /// A file, opened and understood.

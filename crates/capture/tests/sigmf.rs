@@ -228,6 +228,10 @@ fn what_is_odd_is_said() {
         codes(&with("hash", start, hash, &[0; 8])),
         ["byte_order_assumed", "sha512_differs"]
     );
+    // Once is enough: that reads the file whole.
+    let again = OpenOptions { again: true, ..OpenOptions::default() };
+    let again = open(&folder.path("hash.sigmf-meta"), &again).expect("opens");
+    assert_eq!(codes(&again), ["byte_order_assumed"]);
     let local = r#"{"core:frequency": 1, "core:datetime": "2026-03-01T21:30:00"}"#;
     let local = with("local", local, "", &[0; 8]);
     assert_eq!(codes(&local), ["byte_order_assumed", "time_without_offset"]);

@@ -75,7 +75,9 @@ impl Deriver for Floors {
 
 /// Opens evidence to be looked at, with the overview beside it.
 pub(crate) fn look_at(task: &Task<'_>) -> Result<Plane, SurveyError> {
-    let options = analysis_options(task)?;
+    let mut options = analysis_options(task)?;
+    // What it says of itself was compared when it came in; `verify` compares what the survey says.
+    options.open.again = true;
     Plane::open(task.path, &options, options.overview.as_deref()).map_err(from_analysis)
 }
 
@@ -167,6 +169,7 @@ pub(crate) fn options(path: &Path, overrides: &Overrides) -> Result<OpenOptions,
             },
         )?,
         inner: overrides.inner.clone(),
+        again: false,
     })
 }
 

@@ -110,7 +110,9 @@ pub fn open_data(
     let rate_hz = rate(stated_hz, options, &mut warnings)
         .filter(|&hz| is_rate(hz))
         .ok_or_else(|| no_rate(&global, stated_hz))?;
-    check_hash(&global, &*data, data_file, (first_byte, bytes), &mut warnings)?;
+    if !options.again {
+        check_hash(&global, &*data, data_file, (first_byte, bytes), &mut warnings)?;
+    }
     let laid = layout::lay_out(
         metadata,
         metadata_path,

@@ -92,6 +92,7 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
             },
             time_zone: Some(zone),
             inner: None,
+            again: false,
         },
         region: args.region.word().parse::<Region>().map_err(|e| refused(e.to_string()))?,
         bursts: args.bursts,
