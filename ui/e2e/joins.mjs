@@ -63,6 +63,24 @@ export async function run({ page, url, survey, check, picture, restart }) {
     await act.getByRole('button', { name: /^Take back/ }).click()
     await dialog.waitFor({ state: 'detached' })
   }
+  // Taken back twice without looking: the act before goes, not the taking back.
+  const decided = before.emissions.filter((of) => of.decision.state === 'open').slice(0, 2).map((of) => of.id)
+  const { version } = await ledger()
+  check(decided.length === 2, 'no two rows stand open')
+  for (const [i, id] of decided.entries()) {
+    await page.evaluate(([name, id, seen]) => fetch(`/api/surveys/${name}/decisions`, {
+      method: 'POST', headers: { 'content-type': 'application/json', 'if-match': `"${seen}"` }, body: JSON.stringify({ ids: [id], state: 'suspect', ground: null, reason: 'to look at' }),
+    }), [survey, id, i === 0 ? version : (await ledger()).version])
+  }
+  for (let n = 0; n < 2; n++) {
+    await all()
+    await page.keyboard.press('u')
+    await dialog.locator('button.main:focus').waitFor()
+    await page.keyboard.press('Enter')
+    await dialog.waitFor({ state: 'detached' })
+  }
+  for (const id of decided) check((await row(id)).decision.state === 'open', `${id} is not taken back`)
+
   // The same rows, by what they hold; one of them may bear the id that the split gave.
   const held = (of) => of.emissions.map((one) => one.receptions.filter((r) => r.heard).map((r) => `${r.capture} ${r.position} ${r.first}`).sort().join()).sort().join('; ')
   check(held(await ledger()) === held(before), 'the ledger is not what it was')

@@ -3,7 +3,7 @@
 import { join } from 'node:path'
 
 /** Those of the demonstration's recordings that hear what is planted, and what they are compared with. */
-const RECORDINGS = [
+export const RECORDINGS = [
   { file: '01-no-antenna', role: 'No antenna', chain: 'stepper', gain: '12' },
   { file: '02-quay', role: 'Reference', at: 'Quay', zone: /^outside/, chain: 'stepper', gain: '12' },
   { file: '03-corridor', role: 'Reference', at: 'Corridor', zone: /^adjacent/, chain: 'stepper', gain: '12' },
@@ -20,7 +20,8 @@ const MOVEMENTS = [
   ['Accounts', '2026-03-05T21:00:00'], ['Garage', '2026-03-05T21:25:00'], ['Archive', '2026-03-05T22:10:00'],
 ]
 
-export async function arrives({ page, hand, survey, check, seen }, folder) {
+export async function arrives({ page, hand, survey, check, seen }, folder, files) {
+  const brought = RECORDINGS.filter(({ file }) => files.includes(file))
   const captures = () => page.evaluate((name) => fetch(`/api/surveys/${name}/captures`).then((r) => r.json()), survey)
   const kept = async (count) => {
     for (const end = Date.now() + 60_000; Date.now() < end; await page.waitForTimeout(100)) if ((await captures()).length === count) return
@@ -30,7 +31,7 @@ export async function arrives({ page, hand, survey, check, seen }, folder) {
   const say = (label, text = '') => hand.write(came.getByLabel(label), text)
 
   await hand.go('Captures')
-  for (const [i, { file, role, at, zone, chain, gain, condition }] of RECORDINGS.entries()) {
+  for (const [i, { file, role, at, zone, chain, gain, condition }] of brought.entries()) {
     await hand.files(page.getByRole('button', { name: 'Choose files' }), [join(folder, `${file}.sigmf-data`), join(folder, `${file}.sigmf-meta`)], i > 0 ? 'i' : undefined)
     await came.getByText(`${file}.sigmf-data`).waitFor()
     await hand.pick(came.getByRole('radio', { name: new RegExp(`^${role}`) }))
@@ -72,7 +73,7 @@ export async function arrives({ page, hand, survey, check, seen }, folder) {
   }
   await seen('movements')
   await hand.press(came.getByRole('button', { name: 'Bring it in' }))
-  await kept(RECORDINGS.length + 1)
+  await kept(brought.length + 1)
 }
 
 /** Waits until all is analysed and nothing runs. */

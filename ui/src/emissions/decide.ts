@@ -1,5 +1,5 @@
 // Writes about rows of the ledger, each as the ledger of a version was seen.
-import { api, got, type Schemas } from '../api/client'
+import { api, got } from '../api/client'
 import type { Work } from '../lib/work.svelte'
 import { who } from '../lib/work.svelte'
 import type { Verdict } from './rule'
@@ -23,13 +23,4 @@ export async function split(work: Work, id: string, captures: string[], version:
   const written = await got(api.POST('/api/surveys/{survey}/splits', { ...seen(work, version), body: { id, captures } }))
   await work.refresh()
   return written.rows.find((row) => row.id !== id)?.id ?? null
-}
-
-export async function undoable(work: Work): Promise<Schemas['Undoable'][]> {
-  return got(api.GET('/api/surveys/{survey}/undo', { params: { path: work.path } }))
-}
-
-export async function undo(work: Work, entry: number): Promise<void> {
-  await got(api.POST('/api/surveys/{survey}/undo', { params: { path: work.path, query: { by: who.name } }, body: { entry } }))
-  await work.refresh()
 }

@@ -1,6 +1,6 @@
 // The life of a found item: what was done with it, step by step.
 import type { Schemas } from '../api/client'
-import type { Work } from '../lib/work.svelte'
+import { who, type Work } from '../lib/work.svelte'
 
 export type Item = Schemas['FoundItem']
 export type Custody = Schemas['Custody']
@@ -11,6 +11,18 @@ export const STEPS: { does: string; note: string; asksTo: boolean }[] = [
   { does: 'Sealed', note: 'sealed: ', asksTo: false },
   { does: 'Handed over', note: 'handed over', asksTo: true },
 ]
+
+/** What an item is called until somebody says how it looks. */
+export const UNDESCRIBED = 'Not described yet'
+
+/** Opens an item found now, to be described later; gives the id that the survey gave it. Throws `Refused`. */
+export async function openItem(work: Work, found_at: string, emissions: string[] = []): Promise<string> {
+  const items = work.record?.found_items ?? []
+  const item: Omit<Item, 'id'> = { what: UNDESCRIBED, place: null, found_at, found_by: who.name || null, radiating: null, emissions, photographs: [], custody: [], notes: null }
+  await work.say({ found_items: [...items, item as Item] })
+  const had = new Set(items.map((one) => one.id))
+  return work.record?.found_items.find((one) => !had.has(one.id))?.id ?? ''
+}
 
 /** The last that is known of it, in words. */
 export function life(item: Item): string {

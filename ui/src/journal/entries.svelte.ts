@@ -1,9 +1,8 @@
 // All entries of the journal, read on as it grows.
-import { api, got, Refused } from '../api/client'
+import { Refused } from '../api/client'
+import { entriesAfter } from '../lib/journal'
 import type { Work } from '../lib/work.svelte'
 import { told, type Told } from './words'
-
-const AT_ONCE = 1000
 
 export class Entries {
   all = $state.raw<Told[]>([])
@@ -22,13 +21,8 @@ export class Entries {
     if (this.#reading) return
     this.#reading = true
     try {
-      for (;;) {
-        const query = { after: this.all[0]?.seq ?? 0 }
-        const more = await got(api.GET('/api/surveys/{survey}/journal', { params: { path: this.work.path, query } }))
-        const fresh = more.map((entry) => told(entry, this.work.zone))
-        this.all = [...fresh.toReversed(), ...this.all]
-        if (more.length < AT_ONCE) break
-      }
+      const fresh = await entriesAfter(this.work, this.all[0]?.seq ?? 0)
+      this.all = [...fresh.map((entry) => told(entry, this.work.zone)).toReversed(), ...this.all]
       this.problem = null
     } catch (error) {
       if (!(error instanceof Refused)) throw error

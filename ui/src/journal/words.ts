@@ -1,9 +1,8 @@
 // Entries of the journal in words: what was done, to which things.
-import type { Schemas } from '../api/client'
 import { moment } from '../lib/clock'
+import type { Entry } from '../lib/journal'
 import { bandText, type Band } from '../lib/bands'
 
-export type Entry = Schemas['Entry']
 export type Told = { seq: number; time: string; by: string; kind: string; what: string; parts: string[]; hash: string; own: boolean; search: string }
 type Thing = Record<string, unknown>
 type Change = { kind: string; id: string; was?: Thing | null; is?: Thing | null }
