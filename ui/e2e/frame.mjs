@@ -4,7 +4,7 @@ import { judged } from './parts/axe.mjs'
 
 const PAGES = ['survey', 'premises', 'captures', 'spectrum', 'emissions', 'timeline', 'coverage', 'journal', 'report']
 
-export async function run({ page, url, survey, check, picture, restart }) {
+export async function run({ page, context, url, survey, check, picture, restart }) {
   const sizes = [['desk', 1440, 900], ['tablet', 1280, 800]]
   await page.goto(url)
   await page.getByRole('heading', { name: 'Surveys' }).waitFor()
@@ -40,6 +40,43 @@ export async function run({ page, url, survey, check, picture, restart }) {
   check((await page.title()) === 'Notes', 'a blank page still tells its title')
   await page.keyboard.press('x')
   check((await page.title()) !== 'Notes', 'the page does not come back')
+
+  // Also while one types, over a dialog, and over the list of surveys.
+  await page.getByRole('textbox', { name: 'Working' }).focus()
+  await page.keyboard.press('F9')
+  check((await page.title()) === 'Notes', 'a field keeps the page from going blank')
+  await page.keyboard.press('x')
+  await page.keyboard.press('F8')
+  await page.getByText('is written down').waitFor()
+  await page.keyboard.press('F9')
+  check((await page.title()) === 'Notes', 'a dialog keeps the page from going blank')
+  await page.keyboard.press('x')
+  await page.getByText('is written down').waitFor()
+  await page.keyboard.press('Escape')
+  await page.goto(url)
+  await page.getByRole('heading', { name: 'Surveys' }).waitFor()
+  await page.keyboard.press('F9')
+  check((await page.title()) === 'Notes', 'the list of surveys does not go blank')
+  await page.keyboard.press('x')
+  await page.goto(`${url}#/s/${survey}/survey`)
+
+  // More tabs than a browser has connections for a host: each reads, and hears of what another wrote.
+  const tabs = []
+  for (let n = 0; n < 7; n++) {
+    const tab = await context.newPage()
+    tabs.push(tab)
+    await tab.goto(`${url}#/s/${survey}/emissions`)
+    await tab.getByText('Nothing runs.').waitFor()
+  }
+  // The tab that hears for all is closed: another one does.
+  await page.goto(url)
+  await tabs[6].keyboard.press('!')
+  await tabs[6].getByText('is written down').waitFor()
+  const made = (await record(page, survey)).found_items.at(-1).id
+  for (const tab of tabs.slice(0, 6)) await tab.getByRole('link', { name: new RegExp(`^${made}\\b`) }).waitFor()
+  for (const tab of tabs) await tab.close()
+  await page.goto(`${url}#/s/${survey}/survey`)
+  await page.getByRole('navigation', { name: 'Pages' }).waitFor()
 
   // Something found: the time is written down by itself, and stands after the program was killed.
   const before = (await record(page, survey)).found_items.length

@@ -1,5 +1,5 @@
 // The life of a found item: what was done with it, step by step.
-import type { Schemas } from '../api/client'
+import { Refused, type Schemas } from '../api/client'
 import { who, type Work } from '../lib/work.svelte'
 
 export type Item = Schemas['FoundItem']
@@ -15,14 +15,24 @@ export const STEPS: { does: string; note: string; asksTo: boolean }[] = [
 /** What an item is called until somebody says how it looks. */
 export const UNDESCRIBED = 'Not described yet'
 
-/** Opens an item found now, to be described later; gives the id that the survey gave it. Throws `Refused`. */
+/** Opens an item found now, to be described later; gives the id that the survey gave it. Others stay as they
+ * are, so that it goes beside whatever was written meanwhile. Throws `Refused`. */
 export async function openItem(work: Work, found_at: string, emissions: string[] = []): Promise<string> {
-  const items = work.record?.found_items ?? []
   const item: Omit<Item, 'id'> = { what: UNDESCRIBED, place: null, found_at, found_by: who.name || null, radiating: null, emissions, photographs: [], custody: [], notes: null }
-  await work.say({ found_items: [...items, item as Item] })
-  const had = new Set(items.map((one) => one.id))
-  return work.record?.found_items.find((one) => !had.has(one.id))?.id ?? ''
+  for (let tries = TRIES; ; tries--) {
+    if (!work.record) await work.reread()
+    const items = work.record?.found_items ?? []
+    try {
+      await work.say({ found_items: [...items, item as Item] })
+      const had = new Set(items.map((one) => one.id))
+      return work.record?.found_items.find((one) => !had.has(one.id))?.id ?? ''
+    } catch (error) {
+      if (!(error instanceof Refused && error.changed) || tries === 1) throw error
+      await work.reread()
+    }
+  }
 }
+const TRIES = 5
 
 /** The last that is known of it, in words. */
 export function life(item: Item): string {

@@ -1,6 +1,6 @@
 // Keys that do something. Each page lists its own while it is shown; the help overlay lists them all.
-/** `shift`: with that key held, or not; without it, either way. */
-export type Key = { key: string; shift?: boolean; does: string; run: () => void }
+/** `shift`: with that key held, or not; without it, either way. `always`: in fields and over dialogs too. */
+export type Key = { key: string; shift?: boolean; always?: boolean; does: string; run: () => void }
 
 type Group = { title: string; keys: Key[] }
 
@@ -19,12 +19,10 @@ class Keys {
 
   pressed(event: KeyboardEvent): void {
     if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return
-    if (writes(event.target)) return
-    if (document.querySelector('dialog[open]')) return
-    if (presses(event)) return
+    const elsewhere = writes(event.target) || document.querySelector('dialog[open]') !== null || presses(event)
     // The newest group first: a page's own key goes before the frame's.
     for (const group of this.#listed.toReversed()) {
-      const key = group.keys.find((one) => one.key === event.key && (one.shift ?? event.shiftKey) === event.shiftKey)
+      const key = group.keys.find((one) => (one.always || !elsewhere) && one.key === event.key && (one.shift ?? event.shiftKey) === event.shiftKey)
       if (key) {
         event.preventDefault()
         key.run()

@@ -3,6 +3,10 @@
 import { api, fetched, got, Refused, type Capture, type Job, type Ledger, type Problem, type Survey } from '../api/client'
 import type { Schemas } from '../api/client'
 import type { Page } from './route.svelte'
+import { Stream, type Said } from './stream'
+
+/** How long another tab may take to tell what it heard. */
+const PATIENCE_MS = 1000
 
 export class Work {
   readonly name: string
@@ -21,7 +25,8 @@ export class Work {
   /** Jobs whose end is told on the page where they were begun. */
   told = $state.raw<ReadonlyMap<string, Page>>(new Map())
 
-  #events: EventSource | null = null
+  #stream: Stream | null = null
+  #late: ReturnType<typeof setTimeout> | undefined
   #again = false
   #reading: Promise<void> | null = null
 
@@ -40,33 +45,40 @@ export class Work {
   }
 
   open(): void {
-    const events = new EventSource(`/api/surveys/${encodeURIComponent(this.name)}/events`)
-    this.#events = events
-    events.onopen = () => {
-      this.live = true
-      this.opened += 1
-      // A program that was started anew counts its jobs from one again.
-      this.told = new Map()
-    }
-    events.onerror = () => {
-      this.live = false
-      // A refused stream is not tried again by the browser: say why.
-      if (events.readyState === EventSource.CLOSED) void this.refresh()
-    }
-    events.addEventListener('version', (event) => {
-      this.version = (JSON.parse(event.data) as { version: number }).version
-      void this.refresh()
-    })
-    events.addEventListener('jobs', (event) => {
-      const before = this.running.length
-      this.jobs = JSON.parse(event.data) as Job[]
-      // What a job derived changes the ledger without an entry of the journal.
-      if (this.running.length < before) void this.refresh()
-    })
+    this.#stream = new Stream(this.name, (said) => this.#hears(said))
+    // The tab that hears may sleep: then this one reads by itself.
+    this.#late = setTimeout(() => { if (!this.record) void this.refresh() }, PATIENCE_MS)
   }
 
   close(): void {
-    this.#events?.close()
+    clearTimeout(this.#late)
+    this.#stream?.close()
+  }
+
+  #hears(said: Said): void {
+    switch (said.kind) {
+      case 'open':
+        this.live = true
+        this.opened += 1
+        // A program that was started anew counts its jobs from one again.
+        this.told = new Map()
+        break
+      case 'lost':
+        this.live = false
+        // A refused stream is not tried again by the browser: say why.
+        if (said.refused) void this.refresh()
+        break
+      case 'version':
+        this.version = (JSON.parse(said.data) as { version: number }).version
+        void this.refresh()
+        break
+      case 'jobs': {
+        const before = this.running.length
+        this.jobs = JSON.parse(said.data) as Job[]
+        // What a job derived changes the ledger without an entry of the journal.
+        if (this.running.length < before) void this.refresh()
+      }
+    }
   }
 
   /** Reads all anew; calls that come meanwhile are answered by one more reading, and wait for it. */

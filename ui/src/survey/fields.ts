@@ -42,7 +42,9 @@ export const PREMISES: Field[] = [
 
 export const CHAIN: Field[] = [
   { key: 'name', label: 'Name', needed: true },
-  { key: 'consists_of', label: 'Consists of', kind: 'long', hint: 'Receiver, preselector, cable, antenna, with serial numbers and last check.' },
+  { key: 'consists_of', label: 'Consists of', kind: 'long', hint: 'Receiver, preselector, cable, antenna.' },
+  { key: 'serial', label: 'Serial numbers' },
+  { key: 'last_checked', label: 'Last check', hint: 'A day, or words: when it was checked or calibrated, and by whom.' },
   { key: 'coupling', label: 'Takes its signal from', kind: 'choice', needed: true, choices: [['air', 'the air'], ['mains', 'the mains'], ['line', 'a line'], ['light', 'light']] },
   { key: 'bands', label: 'Bands', kind: 'bands', hint: 'As 25–3000 MHz.' },
   { key: 'scale_steps', label: 'Steps of its scale', kind: 'number', hint: 'Of a detector that shows strength in steps.' },
