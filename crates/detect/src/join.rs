@@ -38,6 +38,8 @@ const SUMMED: usize = 16;
 /// Tones and sidebands of one burst begin and end together within this part of it (one over it), and
 /// within the pauses that it may have.
 const EDGE: usize = 16;
+/// Two sidebands of one are alike within this ratio (4 dB).
+const TWIN: f64 = 2.5;
 /// Longest distance between parts of one emission: tones of it, in widths of the wider; what begins
 /// and ends together, in widths of the narrower.
 const TOGETHER: usize = 10;
@@ -140,13 +142,31 @@ fn is_part(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     let (low, high) = large.core;
     let from_core = low.max(small.bin0).saturating_sub(high.min(small.bin1));
     let piece = small.rows() * 2 < large.rows() && small.bins() <= high - low;
-    if piece && from_core <= ((high - low) / 2).max(2) && weaker(small, large, scene) {
-        // A piece of a sideband that comes and goes.
+    if piece
+        && from_core <= ((high - low) / 2).max(2)
+        && weaker(small, large, scene)
+        && (apart <= 1 || has_twin(large, small, scene))
+    {
+        // A piece of a sideband that comes and goes; no other's, which would lie on one side alone.
         return true;
     }
     apart <= 1
         || (apart <= width / 16 && !valley(large, small, scene))
         || (apart <= 2 * width && no_valley(large, small, scene))
+}
+
+/// Whether there is as much as in a small component at its mirror image about the middle of the core
+/// of a large one, within 4 dB.
+fn has_twin(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
+    let rows = (large.row0.max(small.row0), large.row1.min(small.row1));
+    let energy = |bins: Range<usize>| excess(bins, rows, scene).iter().sum::<f64>();
+    let core = excess(large.core.0..large.core.1, rows, scene);
+    let weighted: f64 = core.iter().enumerate().map(|(k, e)| k as f64 * e).sum();
+    let middle = 2.0 * (large.core.0 as f64 + weighted / core.iter().sum::<f64>());
+    let mirror = |bin: usize| (middle - bin as f64).round().clamp(0.0, scene.floor.len() as f64);
+    let twin =
+        mirror(small.bin1 - 1) as usize..(mirror(small.bin0) as usize + 1).min(scene.floor.len());
+    !twin.is_empty() && (1.0 / TWIN..TWIN).contains(&(energy(twin) / energy(small.band())))
 }
 
 /// Whether two components begin and end together, and not just with the block.
@@ -404,6 +424,41 @@ impl Pair {
 mod tests {
     use super::*;
     use rand::{RngExt, SeedableRng};
+
+    /// A strong component of 30 bins, and a weaker one of two, 11 bins above it for half the time:
+    /// with as much on the other side it is a sideband, else another's.
+    #[test]
+    fn a_piece_far_off_needs_its_twin() {
+        let (n, rows) = (1024, 200);
+        let level = Level { n, hop: n / 2, rate_hz: 1e6 };
+        let block = vec![Iq::default(); n];
+        let floor = vec![1.0f32; n];
+        for twin in [false, true] {
+            let mut power = vec![1.0f32; n * rows];
+            for (r, row) in power.chunks_mut(n).enumerate() {
+                row[400..430].fill(1000.0);
+                if (50..100).contains(&r) {
+                    row[441..443].fill(100.0);
+                    row[387..389].fill(if twin { 100.0 } else { 1.0 });
+                }
+            }
+            let cells = Cells { level, rows, power, gain: vec![1.0; rows] };
+            let finer = [(&cells, floor.as_slice())];
+            let scene =
+                Scene { cells: &cells, floor: &floor, block: &block, finer: &finer, gap_rows: 4 };
+            let part = |rows: Range<usize>, bins: Range<usize>| Component {
+                row0: rows.start,
+                row1: rows.end,
+                bin0: bins.start,
+                bin1: bins.end,
+                cells: rows.len() * bins.len(),
+                core: (bins.start, bins.end),
+                walls: (0, usize::MAX),
+            };
+            let (large, small) = (part(0..rows, 400..430), part(50..100, 441..443));
+            assert_eq!(is_part(&large, &small, &scene), twin);
+        }
+    }
 
     /// The same without remembering what was held against each other.
     fn plainly(
