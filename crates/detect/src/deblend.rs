@@ -8,8 +8,10 @@
 //! (Bertin and Arnouts 1996, section 6); the signs against it are ours.
 
 use crate::components::{Component, Components, Run};
-use crate::join::{Scene, take_turns};
+use crate::join::Scene;
 use crate::modulus::{Modulus, modulus};
+use crate::turns::take_turns;
+use crate::twin::{alike, mirrored};
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -23,11 +25,8 @@ const NARROW: usize = 8;
 const RESTS_ON: usize = 16;
 /// Cells read of one component at most.
 const CELLS: usize = 1 << 20;
-/// A lobe is weaker than what it belongs to by this ratio at least, and its twin is as strong
-/// within that one (4 dB).
+/// A lobe is weaker than what it belongs to by this ratio at least.
 const LOBE: f64 = 0.3;
-/// See [`LOBE`].
-const TWIN: f64 = 2.5;
 
 /// Components with those that hold several emissions cut into them.
 pub(crate) fn split(found: &Components, scene: &Scene<'_>) -> Vec<Component> {
@@ -179,17 +178,9 @@ impl Mean {
     /// Whether there is as much as in `lobe` at its mirror image about the middle of the energy of
     /// `body`.
     fn has_twin(&self, lobe: &Range<usize>, body: &Range<usize>) -> bool {
-        let weighted: f64 = body.clone().map(|k| k as f64 * self.excess[k]).sum();
-        let middle = 2.0 * weighted / self.energy(body);
-        let mirror = |k: usize| middle - k as f64;
-        let n = self.excess.len() as f64;
-        let low = mirror(lobe.end - 1).round().clamp(0.0, n) as usize;
-        let high = (mirror(lobe.start).round() + 1.0).clamp(0.0, n) as usize;
-        if low >= high {
-            return false;
-        }
-        let ratio = self.energy(&(low..high)) / self.energy(lobe);
-        (1.0 / TWIN..TWIN).contains(&ratio)
+        let of = (body.start, &self.excess[body.clone()]);
+        let mirror = mirrored(lobe, of, self.excess.len());
+        !mirror.is_empty() && alike(self.energy(&mirror), self.energy(lobe))
     }
 }
 

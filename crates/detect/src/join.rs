@@ -4,6 +4,8 @@ use crate::cells::Cells;
 use crate::components::Component;
 use crate::config::Level;
 use crate::modulus::{Modulus, modulus};
+use crate::turns::take_turns;
+use crate::twin::{alike, mirrored};
 use std::ops::Range;
 use units::Iq;
 
@@ -28,18 +30,11 @@ const DEEP: f64 = 0.1;
 /// A valley shows only between parts that stand this far over the floor (6 dB): where the floor
 /// itself was taken from an emission, what is left of it has valleys of its own.
 const CLEAR: f64 = 4.0;
-/// Correlation of the powers of two tones that take turns; of two emitters it is 0.
-const TURNS: f64 = -0.25;
-/// Times that the turn must go from one to the other: two emitters that key now and then are off
-/// at each other's times by chance.
-const TURN_COUNT: usize = 16;
 /// Rows of the second shortest sum of the marks: what is marked by a sum begins and ends at one.
 const SUMMED: usize = 16;
 /// Tones and sidebands of one burst begin and end together within this part of it (one over it), and
 /// within the pauses that it may have.
 const EDGE: usize = 16;
-/// Two sidebands of one are alike within this ratio (4 dB).
-const TWIN: f64 = 2.5;
 /// Longest distance between parts of one emission: tones of it, in widths of the wider; what begins
 /// and ends together, in widths of the narrower.
 const TOGETHER: usize = 10;
@@ -155,18 +150,15 @@ fn is_part(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
         || (apart <= 2 * width && no_valley(large, small, scene))
 }
 
-/// Whether there is as much as in a small component at its mirror image about the middle of the core
-/// of a large one, within 4 dB.
+/// Whether a large component has as much at the mirror image of a small one as that holds; where the
+/// receiver's band ends before it, nothing speaks against it.
 fn has_twin(large: &Component, small: &Component, scene: &Scene<'_>) -> bool {
     let rows = (large.row0.max(small.row0), large.row1.min(small.row1));
+    let (low, high) = large.core;
+    let core = excess(low..high, rows, scene);
+    let mirror = mirrored(&small.band(), (low, &core), scene.floor.len());
     let energy = |bins: Range<usize>| excess(bins, rows, scene).iter().sum::<f64>();
-    let core = excess(large.core.0..large.core.1, rows, scene);
-    let weighted: f64 = core.iter().enumerate().map(|(k, e)| k as f64 * e).sum();
-    let middle = 2.0 * (large.core.0 as f64 + weighted / core.iter().sum::<f64>());
-    let mirror = |bin: usize| (middle - bin as f64).round().clamp(0.0, scene.floor.len() as f64);
-    let twin =
-        mirror(small.bin1 - 1) as usize..(mirror(small.bin0) as usize + 1).min(scene.floor.len());
-    !twin.is_empty() && (1.0 / TWIN..TWIN).contains(&(energy(twin) / energy(small.band())))
+    mirror.is_empty() || alike(energy(mirror), energy(small.band()))
 }
 
 /// Whether two components begin and end together, and not just with the block.
@@ -210,7 +202,7 @@ fn apart_in_time<'a>(
 }
 
 /// Bins of another resolution that hold those of `own`.
-fn bins_at(bins: &Range<usize>, own: Level, level: Level) -> Range<usize> {
+pub(crate) fn bins_at(bins: &Range<usize>, own: Level, level: Level) -> Range<usize> {
     let low = level.bin_at(own.offset_hz(bins.start as f64)).round();
     let high = level.bin_at(own.offset_hz((bins.end - 1) as f64)).round();
     low.max(0.0) as usize..(high as usize + 1).min(level.n)
@@ -317,31 +309,6 @@ fn weaker(small: &Component, large: &Component, scene: &Scene<'_>) -> bool {
     peak(small) < VALLEY * peak(large)
 }
 
-/// Whether two bands hold tones of which one is on when the other is off, as in frequency shift
-/// keying: powers of like size that rise and fall against each other. Seen at the resolution that
-/// is finest in time of those that tell the bands apart; over several symbols it shows as well, for
-/// the two powers add up to one.
-pub(crate) fn take_turns(
-    (a, b): (Range<usize>, Range<usize>),
-    rows: (usize, usize),
-    scene: &Scene<'_>,
-) -> bool {
-    let own = scene.cells.level;
-    for (cells, floor) in scene.finer.iter().rev() {
-        let level = cells.level;
-        let (a, b) = (bins_at(&a, own, level), bins_at(&b, own, level));
-        let apart = a.start.max(b.start) as i64 - a.end.min(b.end) as i64;
-        if apart < 2 && level != own {
-            continue;
-        }
-        let start = rows.0 * own.hop / level.hop;
-        let stop = ((rows.1 - 1) * own.hop + own.n) / level.hop;
-        let rows = start..stop.min(cells.rows).min(start + 16 * ROWS);
-        return rows.len() >= 64 && against((&a, &b), rows, cells, floor);
-    }
-    false
-}
-
 /// Sum in four lanes, which the processor adds side by side.
 pub(crate) fn sum(x: &[f32]) -> f64 {
     let mut lanes = [0.0f64; 4];
@@ -349,75 +316,6 @@ pub(crate) fn sum(x: &[f32]) -> f64 {
         lanes.iter_mut().zip(four).for_each(|(s, x)| *s += f64::from(*x));
     }
     (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
-}
-
-/// Rows of which one is looked at first, where there are many.
-const GLANCE: usize = 16;
-
-/// Whether the powers of two bands are alike and move against each other.
-fn against(
-    (a, b): (&Range<usize>, &Range<usize>),
-    rows: Range<usize>,
-    cells: &Cells,
-    floor: &[f32],
-) -> bool {
-    let noise = |bins: &Range<usize>| sum(&floor[bins.clone()]);
-    let noise = (noise(a), noise(b));
-    let powers = |r: usize| {
-        let (row, gain) = (cells.row(r), f64::from(cells.gain[r]));
-        (sum(&row[a.clone()]) - noise.0 * gain, sum(&row[b.clone()]) - noise.1 * gain)
-    };
-    let glance = rows.len() / GLANCE;
-    if glance >= ROWS {
-        // Chance moves the correlation of n rows by 1/√n: three of those are allowed for.
-        let some = Pair::of(rows.clone().step_by(GLANCE).map(powers));
-        if some.correlation() > TURNS + 3.0 / (glance as f64).sqrt() {
-            return false;
-        }
-    }
-    let pair = Pair::of(rows.map(powers));
-    pair.alike() && pair.correlation() < TURNS && pair.turns >= TURN_COUNT
-}
-
-/// Two powers over time.
-#[derive(Default)]
-struct Pair {
-    n: f64,
-    x: f64,
-    y: f64,
-    xx: f64,
-    yy: f64,
-    xy: f64,
-    /// How often the turn goes from one to the other.
-    turns: usize,
-}
-
-impl Pair {
-    fn of(powers: impl Iterator<Item = (f64, f64)>) -> Pair {
-        let (mut all, mut last) = (Pair::default(), 0.0f64);
-        for (p, q) in powers {
-            // Whose turn it is, once it is clear.
-            let lead = p - q;
-            if lead.abs() > 0.25 * (p + q).abs() {
-                all.turns += usize::from(lead * last < 0.0);
-                last = lead;
-            }
-            all.n += 1.0;
-            all.x += p;
-            all.y += q;
-            all.xx += p * p;
-            all.yy += q * q;
-            all.xy += p * q;
-        }
-        all
-    }
-    fn alike(&self) -> bool {
-        self.x > 0.0 && self.y > 0.0 && (self.x / self.y).ln().abs() < 1.4
-    }
-    fn correlation(&self) -> f64 {
-        let Pair { n, x, y, xx, yy, xy, .. } = *self;
-        (xy - x * y / n) / ((xx - x * x / n) * (yy - y * y / n)).sqrt()
-    }
 }
 
 #[cfg(test)]

@@ -32,6 +32,8 @@ mod samples;
 mod sidebands;
 mod stitch;
 mod traces;
+mod turns;
+mod twin;
 
 pub use events::{Listening, from_events};
 pub use found::{

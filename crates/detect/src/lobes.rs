@@ -4,6 +4,7 @@
 
 use crate::areas::{Area, View};
 use crate::measure::Piece;
+use crate::twin::{alike, mirrored};
 use std::ops::Range;
 
 /// Part of an emission's power that may lie outside of its band (ITU-R SM.328).
@@ -12,8 +13,6 @@ const OUTSIDE: f64 = 0.01;
 const REACH: f64 = 2.5;
 /// Part of a lobe's time in which its emission is on.
 const WHILE: f64 = 0.8;
-/// Both lobes are alike within this ratio (4 dB).
-const ALIKE: f64 = 2.5;
 /// Narrowest lobe, in widths of its emission: lobes are as wide as the symbols are quick, and what is
 /// narrower than this is a line.
 const NARROW: f64 = 0.02;
@@ -68,22 +67,19 @@ fn has_twin(excess: &[f64], (low_hz, high_hz): (f64, f64), area: &Area, view: &V
     let level = view.cells.level;
     let bin = |hz: f64| level.bin_at(hz).round().clamp(0.0, (level.n - 1) as f64) as usize;
     let band = bin(low_hz)..bin(high_hz) + 1;
-    let energy: f64 = excess[band.clone()].iter().sum();
-    let moment: f64 = band.clone().map(|k| k as f64 * excess[k]).sum();
-    let twice = (2.0 * moment / energy).round();
     let c = &area.component;
     // The window spreads a bin either side of the band.
     let beyond =
         [c.bin0..c.bin1.min(band.start.saturating_sub(1)), c.bin0.max(band.end + 1)..c.bin1];
     let sum = |bins: Range<usize>| bins.map(|k| excess[k]).sum::<f64>();
-    let mirror = |bins: &Range<usize>| {
-        // First and one past the last, as far as the band of the receiver reaches.
-        let at = |k: f64| (twice - k).clamp(0.0, level.n as f64) as usize;
-        if bins.is_empty() { 0..0 } else { at(bins.end as f64 - 1.0)..at(bins.start as f64 - 1.0) }
+    let body = (band.start, &excess[band.clone()]);
+    let mirror = |bins: &Range<usize>| match bins.is_empty() {
+        true => 0..0,
+        false => mirrored(bins, body, level.n),
     };
     let there: f64 = beyond.iter().map(|b| sum(mirror(b))).sum();
     let here: f64 = beyond.into_iter().map(sum).sum();
-    here > 0.0 && (1.0 / ALIKE..ALIKE).contains(&(there / here))
+    here > 0.0 && alike(there, here)
 }
 
 #[cfg(test)]

@@ -24,7 +24,7 @@ const STANDS: f64 = 2.0;
 /// Part of the power between their outer edges that the two must hold.
 const MOST: f64 = 0.8;
 /// The same of what passes the filter, whose slopes reach beyond those edges.
-const HALF: f64 = 0.5;
+const PASSED: f64 = 0.5;
 /// Weakest signal over the noise that is judged (9 dB): the noise is known to a tenth or so.
 const CLEAR: f64 = 8.0;
 /// A band with a moment over this is a slice of an emission: emissions that stay on, noise-like ones
@@ -114,7 +114,7 @@ pub(crate) fn modulus(
     // What the filter lets in from beside them speaks for itself too.
     let held = (x + y) / ENBW_BINS / (all / f64::from(count));
     match fourth / square {
-        _ if windows < WINDOWS || held < HALF => Modulus::Unknown,
+        _ if windows < WINDOWS || held < PASSED => Modulus::Unknown,
         moment if moment < limit => Modulus::Constant,
         moment if moment > SLICE && bins.len() >= WIDE => Modulus::Slice,
         _ => Modulus::Varies,

@@ -7,13 +7,13 @@
 
 use crate::areas::Area;
 use crate::measure::Piece;
+use crate::twin::alike;
 
 /// How far from the middle they are looked for, in widths of what is marked there.
 const REACH: f64 = 10.0;
 /// Part of the power that may lie beyond an edge (ITU-R SM.328).
 pub(crate) const OUTSIDE: f64 = 0.005;
-/// Both of a pair are alike within this ratio (4 dB), and each weaker than the middle by this.
-const ALIKE: f64 = 2.5;
+/// Each of a pair is weaker than the middle by this.
 const WEAKER: f64 = 0.5;
 /// Part of a sideband's time that lies in the middle's.
 const WHILE: f64 = 0.8;
@@ -92,7 +92,7 @@ fn pairs(body: &Side, near: &[Side], uneven_hz: f64) -> Vec<Side> {
         near[from..]
             .iter()
             .take_while(|o| o.middle_hz() <= mirror + slack)
-            .any(|o| (1.0 / ALIKE..ALIKE).contains(&(o.energy / s.energy)))
+            .any(|o| alike(o.energy, s.energy))
     };
     near.iter().filter(paired).copied().collect()
 }
