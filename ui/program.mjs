@@ -1,6 +1,16 @@
-// The program serving a survey, and a page built since the program was.
-import { spawn } from 'node:child_process'
+// The program making and serving a survey, and a page built since the program was.
+import { execFileSync, spawn } from 'node:child_process'
+import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
+
+/** The demonstration, made in `work` unless one is given: the folder of all of it, and its survey's. */
+export function demonstration(program, given, work) {
+  const made = given ? resolve(given) : join(work, 'demo')
+  if (!given) execFileSync(program, ['demo', '--out', made, '--no-serve'], { stdio: ['ignore', 'ignore', 'inherit'] })
+  const survey = ['survey', '.'].map((name) => join(made, name)).find((dir) => existsSync(join(dir, 'survey.sqlite')))
+  if (!survey) throw new Error(`there is no survey in ${made}`)
+  return { made, survey }
+}
 
 /**
  * Serves on a port of its own choice, unless one is given; `args` name the survey. `stop` asks it to end,

@@ -4,14 +4,13 @@
 //
 // A journey is a file of this folder that exports `run({ … })`. The demonstration survey is made once
 // and copied, since it takes longer than all else. `--dist` shows a page built since the program was.
-import { execFileSync } from 'node:child_process'
-import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { cpSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { chromium } from 'playwright-core'
-import { fromFolder, serve } from '../program.mjs'
+import { demonstration, fromFolder, serve } from '../program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values, positionals } = parseArgs({
@@ -28,14 +27,6 @@ const all = readdirSync(here).filter((name) => name.endsWith('.mjs') && name !==
 const journeys = positionals.length > 0 ? positionals : all.sort()
 const work = mkdtempSync(join(tmpdir(), 'pages-'))
 
-/** Makes the demonstration survey, unless one is given. */
-function demo() {
-  if (values.demo) return resolve(values.demo)
-  const out = join(work, 'demo')
-  execFileSync(program, ['demo', '--out', out, '--no-serve'], { stdio: ['ignore', 'ignore', 'inherit'] })
-  return out
-}
-
 /** The program, serving a folder of surveys. */
 const serveAll = (surveys, port) => serve(program, ['--surveys', surveys, ...(port ? ['--port', String(port)] : [])])
 
@@ -43,14 +34,13 @@ function check(condition, text) {
   if (!condition) throw new Error(text)
 }
 
-const made = demo()
-const folder = ['survey', '.'].map((name) => join(made, name)).find((dir) => existsSync(join(dir, 'survey.sqlite')))
+const { made, survey } = demonstration(program, values.demo, work)
 const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium' })
 let failed = 0
 for (const name of journeys) {
   const surveys = join(work, name)
   mkdirSync(surveys)
-  cpSync(folder, join(surveys, 'demo'), { recursive: true })
+  cpSync(survey, join(surveys, 'demo'), { recursive: true })
   const began = Date.now()
   let server = await serveAll(surveys)
   const wrong = []

@@ -4,14 +4,13 @@
 //   node measure/pictures.mjs [--program FILE] [--demo DIR] [--dist DIR] [--only NAME,…] [--out DIR]
 //
 // `--demo` is a demonstration that was made before, `--dist` a page built since the program was.
-import { execFileSync } from 'node:child_process'
-import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
 import { chromium } from 'playwright-core'
-import { fromFolder, serve } from '../program.mjs'
+import { demonstration, fromFolder, serve } from '../program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values } = parseArgs({
@@ -25,11 +24,9 @@ const { values } = parseArgs({
 })
 const program = resolve(values.program)
 const work = mkdtempSync(join(tmpdir(), 'pictures-'))
-const made = values.demo ? resolve(values.demo) : join(work, 'demo')
-if (!values.demo) execFileSync(program, ['demo', '--out', made, '--no-serve'], { stdio: ['ignore', 'ignore', 'inherit'] })
 const surveys = join(work, 'surveys')
 mkdirSync(surveys)
-cpSync(join(made, existsSync(join(made, 'survey')) ? 'survey' : '.'), join(surveys, 'quay'), { recursive: true })
+cpSync(demonstration(program, values.demo, work).survey, join(surveys, 'quay'), { recursive: true })
 
 const server = await serve(program, ['--surveys', surveys])
 // Whatever happens, the program does not stay.

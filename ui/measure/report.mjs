@@ -5,11 +5,12 @@
 //
 // `--demo` is a demonstration that was made before.
 import { execFileSync } from 'node:child_process'
-import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { parseArgs } from 'node:util'
+import { demonstration } from '../program.mjs'
 
 const here = dirname(fileURLToPath(import.meta.url))
 const { values } = parseArgs({
@@ -21,10 +22,8 @@ const { values } = parseArgs({
 })
 const program = resolve(values.program)
 const work = mkdtempSync(join(tmpdir(), 'report-'))
-const made = values.demo ? resolve(values.demo) : join(work, 'demo')
-if (!values.demo) execFileSync(program, ['demo', '--out', made, '--no-serve'], { stdio: ['ignore', 'ignore', 'inherit'] })
 const survey = join(work, 'quay')
-cpSync(join(made, existsSync(join(made, 'survey')) ? 'survey' : '.'), survey, { recursive: true })
+cpSync(demonstration(program, values.demo, work).survey, survey, { recursive: true })
 
 const run = (tool, ...args) => execFileSync(tool, args, { encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'pipe', 'inherit'] })
 const { emissions } = JSON.parse(run(program, 'emissions', survey, '--json'))
