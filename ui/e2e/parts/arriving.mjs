@@ -33,7 +33,8 @@ export async function arrives({ page, hand, survey, check, seen }, folder, files
   await hand.go('Captures')
   for (const [i, { file, role, at, zone, chain, gain, condition }] of brought.entries()) {
     await hand.files(page.getByRole('button', { name: 'Choose files' }), [join(folder, `${file}.sigmf-data`), join(folder, `${file}.sigmf-meta`)], i > 0 ? 'i' : undefined)
-    await came.getByText(`${file}.sigmf-data`).waitFor()
+    // What it is moves the form down once more when it comes.
+    await came.getByText(/IQ recording/).waitFor()
     await hand.pick(came.getByRole('radio', { name: new RegExp(`^${role}`) }))
     await say(/^Position/, at)
     await say(/^Chain/, chain)

@@ -39,7 +39,11 @@ export async function finger(page, context, check) {
       check(await what.isChecked(), `a tap does not choose ${what}`)
     },
     write: async (what, text) => {
-      await press(what)
+      // What comes meanwhile may move a field from under the finger: then it is tapped once more.
+      for (let tries = 0; tries < 3; tries += 1) {
+        await press(what)
+        if (await what.evaluate((element) => element === document.activeElement)) break
+      }
       await page.keyboard.press('Control+a')
       if (!text) await page.keyboard.press('Delete')
       await page.keyboard.type(text)
