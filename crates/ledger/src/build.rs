@@ -146,6 +146,7 @@ fn listed(capture: &Capture) -> CaptureInfo {
         start: capture.start,
         stop: capture.stop,
         listened: capture.listened.clone(),
+        warnings: capture.warnings.clone(),
         set_aside: capture.set_aside.clone(),
     }
 }
@@ -163,6 +164,7 @@ fn noted(reading: &Reading) -> CaptureInfo {
         start: reading.at,
         stop: reading.at,
         listened: Vec::new(),
+        warnings: Vec::new(),
         set_aside: None,
     }
 }

@@ -101,6 +101,8 @@ pub struct CaptureInfo {
     pub stop: Option<Utc>,
     /// What was listened to.
     pub listened: Vec<Listened>,
+    /// What its analysis warns of: clipping, the receiver's own lines, what was left out.
+    pub warnings: Vec<Reason>,
     /// Why it was set aside; null while it counts.
     pub set_aside: Option<String>,
 }
@@ -232,6 +234,8 @@ pub struct Origin {
     pub p_inside: Option<f64>,
     /// Loudest room over best reference; null without either.
     pub excess_db: Option<f64>,
+    /// No reference heard it: the excess is at least so much, over what would have been heard there.
+    pub excess_at_least: bool,
     /// Its standard uncertainty.
     pub excess_u_db: Option<f64>,
 }

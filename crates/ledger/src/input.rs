@@ -58,6 +58,8 @@ pub struct Capture {
     pub listened: Vec<Listened>,
     /// Whether start and stop of a log were assumed (first to last event) rather than stated.
     pub listening_assumed: bool,
+    /// What its analysis warns of; copied to the ledger.
+    pub warnings: Vec<Reason>,
     /// What it showed. For a log or a walk, over all its places.
     pub rows: Vec<CaptureRow>,
     /// Events of a log, each with the row it belongs to; empty for other kinds.

@@ -74,6 +74,7 @@ pub(crate) fn iq(id: &str, start_s: f64, position: &str, centres_hz: &[f64]) -> 
             limit_dbm: None,
         }],
         listening_assumed: false,
+        warnings: Vec::new(),
         rows: centres_hz.iter().map(|&hz| row(hz, -50.0)).collect(),
         events: Vec::new(),
         visits: Vec::new(),

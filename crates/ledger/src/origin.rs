@@ -102,6 +102,7 @@ pub(crate) fn of(all: Vec<Levels>) -> Vec<(Origin, Facts)> {
         let origin = Origin {
             p_inside: inside.as_ref().map(|i| rounded(i.p_inside, 1e4)),
             excess_db: db.map(|e| rounded(e.value, 1e2)),
+            excess_at_least: db.is_some_and(|e| e.at_least),
             excess_u_db: db.map(|e| rounded(e.u, 1e2)),
         };
         (origin, Facts { inside, ..facts })

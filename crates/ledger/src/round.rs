@@ -10,6 +10,7 @@ use units::{Dbfs, Dbm};
 /// Rounds a ledger; nothing is computed from it afterwards.
 pub(crate) fn ledger(ledger: &mut Ledger) {
     ledger.captures.iter_mut().flat_map(|c| &mut c.listened).for_each(listened);
+    ledger.captures.iter_mut().flat_map(|c| &mut c.warnings).for_each(reason);
     ledger.emissions.iter_mut().for_each(row);
 }
 

@@ -115,6 +115,7 @@ fn the_reference_of_a_like_hour_counts() {
     input.positions.push(position("P6", "Street", Zone::Outside));
     let both = build(&input).ledger;
     assert_eq!(both.emissions[0].origin.excess_db, Some(30.0));
+    assert!(!both.emissions[0].origin.excess_at_least);
     // With noon alone the comparison is wider: √(0.5² + 0.5² + 3²) dB.
     input.captures.remove(0);
     let noon_alone = build(&input).ledger;
@@ -128,7 +129,7 @@ fn not_heard_outside_is_at_least_so_much() {
     let input = survey(&[HZ], &[[nan, -40.0, -62.0, -70.0, -75.0]]);
     let row = &build(&input).ledger.emissions[0];
     // −40 against the limit of −96.99 dBFS.
-    assert_eq!(row.origin.excess_db, Some(56.99));
+    assert_eq!((row.origin.excess_db, row.origin.excess_at_least), (Some(56.99), true));
     assert!(text(row, "only_inside").contains("not in Yard"), "{}", text(row, "only_inside"));
     assert!(row.origin.p_inside > Some(0.8), "{:?}", row.origin);
 }

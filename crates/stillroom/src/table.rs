@@ -4,10 +4,9 @@ use crate::wrap::{columns, counted, wrapped};
 use analyse::{BurstRow, RecordingAnalysis};
 use capture::one_line;
 use ledger::{BandwidthIs, Emission, Shape};
-use ledger::{Ledger, LedgerRow, Reception, State};
+use ledger::{Ledger, LedgerRow, State};
 pub use ledger::{frequency, place};
 use std::fmt::Write as _;
-use units::Zone;
 
 /// A width with a unit that suits it, `12.5 kHz`; `<` for an upper bound.
 pub fn width(emission: &Emission) -> String {
@@ -102,21 +101,12 @@ fn loudest(ledger: &Ledger, row: &LedgerRow, wide: usize) -> String {
 
 /// Loudest room over best reference; `>` where no reference heard it, so that it is at least as far
 /// over what would have been heard there.
-fn excess(ledger: &Ledger, row: &LedgerRow) -> String {
-    let Some(db) = row.origin.excess_db else { return "–".into() };
-    let chain = |r: &Reception| {
-        ledger.captures.iter().find(|c| c.id == r.capture).map(|c| c.chain.as_deref())
-    };
-    let is_inside = |r: &Reception| {
-        let position = ledger.positions.iter().find(|p| Some(&p.id) == r.position.as_ref());
-        position.map(|p| matches!(p.zone, Zone::Inside | Zone::Moving))
-    };
-    let measured = |r: &&Reception| r.heard && (r.level_dbm.is_some() || r.level_dbfs.is_some());
-    let heard = || row.receptions.iter().filter(measured);
-    let is_measured = heard().filter(|r| is_inside(r) == Some(false)).any(|reference| {
-        heard().any(|room| is_inside(room) == Some(true) && chain(room) == chain(reference))
-    });
-    if is_measured { format!("{db:+.0}dB") } else { format!(">{db:.0}dB") }
+fn excess(row: &LedgerRow) -> String {
+    match row.origin.excess_db {
+        None => "–".into(),
+        Some(db) if row.origin.excess_at_least => format!(">{db:.0}dB"),
+        Some(db) => format!("{db:+.0}dB"),
+    }
 }
 
 /// The ledger's rows by attention, and the balance.
@@ -136,7 +126,7 @@ pub fn ledger(ledger: &Ledger, first: Option<usize>) -> String {
     );
     let shown = first.unwrap_or(usize::MAX);
     for row in ledger.emissions.iter().take(shown) {
-        let excess = excess(ledger, row);
+        let excess = excess(row);
         let inside = row.origin.p_inside.map_or("–".into(), |p| format!("{:.0}%", p * 100.0));
         let _ = writeln!(
             out,

@@ -25,7 +25,7 @@ impl Survey {
     /// had that version. Gives the numbers of the journal entries.
     ///
     /// # Errors
-    /// If there is no such row, the ground is missing, or a row changed.
+    /// If there is no such row, the ground is missing or its levels say otherwise, or a row changed.
     pub fn decide(
         &self,
         ids: &[String],
@@ -49,6 +49,7 @@ impl Survey {
                 if done.contains(&row.id.as_str()) {
                     continue;
                 }
+                check_ground(row, verdict.ground)?;
                 done.push(&row.id);
                 let what = ActKind::Decide {
                     id: row.id.clone(),
@@ -218,6 +219,23 @@ fn check_verdict(verdict: &Verdict) -> Result<(), SurveyError> {
         (state, Some(_)) if state != State::Accounted => Err(SurveyError::refused(
             format!("{} takes no ground", places::word(&state)),
             "A ground belongs to accounted; leave --ground out.",
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// A ground that the levels themselves speak against is none.
+fn check_ground(row: &LedgerRow, ground: Option<Ground>) -> Result<(), SurveyError> {
+    let excess_db = row.origin.excess_db.filter(|db| *db > 0.0);
+    match (ground, excess_db) {
+        (Some(Ground::StrongerOutside), Some(db)) => Err(SurveyError::refused(
+            format!(
+                "{} is stronger inside: {}{db:.0} dB over the best reference",
+                row.id,
+                if row.origin.excess_at_least { "at least " } else { "" },
+            ),
+            "Give another ground (seen, switched-off, decoded, own-kit, receiver-own, inferred), or \
+             record a reference where it is stronger.",
         )),
         _ => Ok(()),
     }

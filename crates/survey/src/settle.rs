@@ -254,6 +254,7 @@ fn listed(capture: &Capture, chain: Option<&Chain>, clock_s: f64) -> ledger::Cap
         clock_u_s: chain.and_then(|chain| chain.clock_u_s).unwrap_or(CLOCK_U_S),
         listened: Vec::new(),
         listening_assumed: capture.is_log() && (capture.from.is_none() || capture.until.is_none()),
+        warnings: Vec::new(),
         rows: Vec::new(),
         events: Vec::new(),
         visits: Vec::new(),
@@ -269,6 +270,7 @@ fn fill(
 ) {
     let analysis = &derived.analysis;
     entry.listened = analysis.listened.clone();
+    entry.warnings = analysis.warnings.clone();
     entry.rows = analysis
         .emissions
         .iter()

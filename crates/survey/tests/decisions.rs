@@ -3,7 +3,7 @@
 mod common;
 
 use common::*;
-use ledger::State;
+use ledger::{Ground, State};
 use survey::{Quiet, Survey, SurveyError, Verdict};
 
 #[test]
@@ -65,6 +65,28 @@ fn a_decision_is_refused_when_the_row_changed_since_it_was_seen() {
     assert!(survey.decide(std::slice::from_ref(&gate), &no_reason, None, "").is_err());
     assert!(survey.decide(&["E99".into()], &accounted("x"), None, "").is_err());
     assert!(survey.decide(&[gate], &accounted("x"), Some(10_000), "").is_err());
+}
+
+#[test]
+fn a_ground_that_the_levels_speak_against_is_refused() {
+    let place = place();
+    let survey = small(place.path());
+    let outside = Verdict {
+        state: State::Accounted,
+        ground: Some(Ground::StrongerOutside),
+        reason: "the neighbour's".into(),
+    };
+    // Heard in the rooms alone, though the yard was listened to.
+    let voice = row_at(&survey, 433_500);
+    let gate = row_at(&survey, 433_100);
+    let both = [gate.clone(), voice.clone()];
+    let error = survey.decide(&both, &outside, None, "B. Ito").expect_err("stronger inside");
+    assert!(
+        error.to_string().contains(&format!("{voice} is stronger inside: at least ")),
+        "{error}"
+    );
+    assert!(rows(&survey).iter().all(|row| row.3 == "open"), "all or none");
+    survey.decide(&[gate], &outside, None, "B. Ito").expect("2 dB stronger in the yard");
 }
 
 #[test]

@@ -1080,6 +1080,8 @@ export interface components {
             start: components["schemas"]["Utc"] | null;
             /** @description End of the recording. */
             stop: components["schemas"]["Utc"] | null;
+            /** @description What its analysis warns of: clipping, the receiver's own lines, what was left out. */
+            warnings: components["schemas"]["Reason"][];
         };
         /** @description What was recorded. */
         CaptureKind: "iq" | "traces" | "frames" | "event-log" | "readings" | "sound";
@@ -2014,6 +2016,8 @@ export interface components {
         };
         /** @description Inside or outside, as far as levels tell. */
         Origin: {
+            /** @description No reference heard it: the excess is at least so much, over what would have been heard there. */
+            excess_at_least: boolean;
             /**
              * Format: double
              * @description Loudest room over best reference; null without either.

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Ledger, Row } from '../api/client'
 import { filtered, likelihood, lines, loudest, sorted, spanOf } from './rows'
-import { reasonBy, suggestion, taken } from './rule'
+import { isAgainst, reasonBy, suggestion, taken } from './rule'
 
 function row(id: string, centre: number, more: Partial<Row> = {}): Row {
   return {
@@ -12,7 +12,7 @@ function row(id: string, centre: number, more: Partial<Row> = {}): Row {
     bursts: { count: 1, median_s: null, period_s: null, on_fraction: 1 },
     decision: { state: 'open', ground: null, reason: null, by: null, at: null, changed_since: [] },
     attention: { rank: 1, score: 0, reasons: [] },
-    origin: { p_inside: null, excess_db: null, excess_u_db: null },
+    origin: { p_inside: null, excess_db: null, excess_at_least: false, excess_u_db: null },
     ...more,
   } as Row
 }
@@ -25,8 +25,8 @@ const ledger = {
   positions: [{ id: 'P1', name: 'Quay', zone: 'outside' }, { id: 'P2', name: 'Library', zone: 'inside' }],
   emissions: [
     row('E1', 433.92e6, { attention: { rank: 2, score: 1, reasons: [{ code: 'stronger_outside', text: 'louder at Quay', values: {} }] },
-      receptions: [reception('P1', -40, 'reference'), reception('P2', -60)], origin: { p_inside: 0.01, excess_db: -20, excess_u_db: 1 } }),
-    row('E2', 100e6, { attention: { rank: 1, score: 2, reasons: [] }, origin: { p_inside: 0.97, excess_db: 30, excess_u_db: 1 } }),
+      receptions: [reception('P1', -40, 'reference'), reception('P2', -60)], origin: { p_inside: 0.01, excess_db: -20, excess_at_least: false, excess_u_db: 1 } }),
+    row('E2', 100e6, { attention: { rank: 1, score: 2, reasons: [] }, origin: { p_inside: 0.97, excess_db: 30, excess_at_least: true, excess_u_db: 1 } }),
     row('E3', 868e6, { attention: { rank: 3, score: 0, reasons: [] },
       decision: { state: 'accounted', ground: 'seen', reason: 'lamp', by: null, at: null, changed_since: [] } }),
   ],
@@ -47,6 +47,10 @@ describe('the ledger as lines', () => {
     const steps = { ...reception('P1', 0, 'walk'), level_dbm: null, level_dbfs: null, strength: { value: 11, of: 12 } }
     expect(loudest(row('E4', 434e6, { receptions: [steps, reception('P2', -22)] }))?.position).toBe('P2')
     expect(loudest(row('E4', 434e6, { receptions: [steps] }))?.position).toBe('P1')
+  })
+  it('bounds an excess that no reference was heard for', () => {
+    expect(all.map((line) => line.excess)).toEqual(['−20 dB', '> 30 dB', '–'])
+    expect(all[1]?.insideTitle).toContain('more than 30.0 dB')
   })
   it('sorts by a column, alike ones by rank', () => {
     expect(ids(sorted(all, { by: 'frequency', down: false }))).toEqual(['E2', 'E1', 'E3'])
@@ -69,6 +73,10 @@ describe('a rule', () => {
     expect(ids(taken({ kind: 'excess', below_db: -6 }, all))).toEqual(['E1'])
     expect(ids(taken({ kind: 'band', text: '800 - 900 MHz' }, all))).toEqual([])
     expect(ids(taken({ kind: 'marked', ids: ['E3'] }, all))).toEqual(['E3'])
+  })
+  it('is no ground that the levels speak against', () => {
+    expect(all.map((line) => isAgainst('stronger-outside', line))).toEqual([false, true, false])
+    expect(all.some((line) => isAgainst('inferred', line))).toBe(false)
   })
   it('is written into the reason', () => {
     expect(reasonBy({ kind: 'excess', below_db: -6 }, 7, 'as next door')).toBe(

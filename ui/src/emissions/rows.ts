@@ -69,6 +69,22 @@ export function widthOf(row: Row): string {
   return `${row.bandwidth_is === 'upper_bound' ? '≤ ' : ''}${width(row.bandwidth_hz)}`
 }
 
+/** Loudest room over best reference, at a glance: `+23 dB`; `> 40 dB` where no reference heard it. */
+export function excess({ origin }: Row): string {
+  if (origin.excess_db === null) return '–'
+  const sign = origin.excess_at_least ? '> ' : origin.excess_db > 0 ? '+' : ''
+  return `${sign}${decibels(origin.excess_db)}`
+}
+
+/** The same with what it means. */
+export function excessOver({ origin }: Row): string {
+  if (origin.excess_db === null) return 'no reference to compare with'
+  const db = decibels(origin.excess_db, 'dB', 1)
+  return origin.excess_at_least
+    ? `more than ${db}: no reference heard it, and this is over what would have been heard there`
+    : `${db} ± ${decibels(origin.excess_u_db, 'dB', 1)} over the best reference`
+}
+
 export type Line = {
   row: Row; id: string; rank: number; frequency: string; width: string; known: string
   where: string; zone: Zone | null; level: string; excess: string
@@ -80,16 +96,16 @@ export function lines(ledger: Ledger): Line[] {
   return ledger.emissions.map((row) => {
     const best = loudest(row)
     const place = best?.position ? positions.get(best.position) : undefined
-    const { p_inside: p, excess_db: excess, excess_u_db: u } = row.origin
+    const p = row.origin.p_inside
     return {
       row, id: row.id, rank: row.attention.rank,
       frequency: frequency(row), width: widthOf(row), known: known(row),
       where: place?.name ?? (row.receiver_line ? 'no antenna' : '–'), zone: place?.zone ?? null,
       level: best ? level(best) : '–',
-      excess: excess === null ? '–' : `${excess > 0 ? '+' : ''}${decibels(excess)}`,
+      excess: excess(row),
       inside: p === null ? 'cannot be told' : likelihood(p),
       insideTitle: p === null ? 'nothing tells inside from outside'
-        : `probability ${p.toFixed(2)} that it radiates from inside${excess === null ? '' : `; excess ${decibels(excess, 'dB', 1)} ± ${decibels(u, 'dB', 1)}`}`,
+        : `probability ${p.toFixed(2)} that it radiates from inside${row.origin.excess_db === null ? '' : `; excess ${excessOver(row)}`}`,
       state: row.decision.state, changed: row.decision.changed_since.length > 0,
       why: row.attention.reasons[0]?.text ?? '',
     }

@@ -46,8 +46,7 @@ export function taken(rule: Rule, lines: Line[]): Line[] {
   const open = lines.filter((line) => line.state === 'open')
   switch (rule.kind) {
     case 'excess':
-      return open.filter(({ row }) => row.origin.excess_db !== null && row.origin.excess_db < rule.below_db &&
-        row.receptions.some((one) => one.heard && one.role === 'reference'))
+      return open.filter(({ row }) => row.origin.excess_db !== null && row.origin.excess_db < rule.below_db && !row.origin.excess_at_least)
     case 'band': {
       const span = spanOf(rule.text)
       return span ? open.filter(({ row }) => row.low_hz >= span[0] && row.high_hz <= span[1]) : []
@@ -60,6 +59,9 @@ export function taken(rule: Rule, lines: Line[]): Line[] {
     case 'unlikely': return open.filter(({ row }) => row.origin.p_inside !== null && row.origin.p_inside < 0.05)
   }
 }
+
+/** Whether the levels themselves speak against a ground; the program refuses it then. */
+export const isAgainst = (ground: Ground | null, { row }: Line) => ground === 'stronger-outside' && (row.origin.excess_db ?? 0) > 0
 
 /** The reason as it is written: the rule, how many rows it took, then the person's words. */
 export function reasonBy(rule: Rule, count: number, typed: string): string {

@@ -126,10 +126,8 @@ impl Of<'_> {
                 let at = (start(frame) - begins) as usize;
                 self.stft.row(&iq[at..at + bins], &mut power[..bins], work);
                 let powers = &power[begin..end];
-                for (max, power) in max[x..].iter_mut().zip(powers) {
+                for ((max, sum), power) in max[x..].iter_mut().zip(&mut sum[x..]).zip(powers) {
                     *max = max.max(*power);
-                }
-                for (sum, power) in sum[x..].iter_mut().zip(powers) {
                     *sum += power;
                 }
                 for count in &mut count[x..x + powers.len()] {

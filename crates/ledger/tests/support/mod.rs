@@ -82,6 +82,7 @@ pub fn capture(id: &str, role: Role, position: &str, start: Utc, rows: Vec<Captu
         clock_u_s: 0.0,
         listened: vec![listened(430e6, 440e6), listened(880e6, 960e6)],
         listening_assumed: false,
+        warnings: Vec::new(),
         rows,
         events: Vec::new(),
         visits: Vec::new(),

@@ -16,6 +16,7 @@ fn probabilities(view: &View<'_>) -> Section {
         |p: Option<f64>| p.map_or_else(|| "–".to_owned(), |p| format!("{:.0} %", p * 100.0));
     let decibels = words::decibels;
     let excess = |row: &LedgerRow| match (row.origin.excess_db, row.origin.excess_u_db) {
+        (Some(db), _) if row.origin.excess_at_least => format!("> {}", decibels(db)),
         (Some(db), Some(u)) => format!("{} ± {}", decibels(db), decibels(u)),
         (Some(db), None) => decibels(db),
         _ => "–".to_owned(),
@@ -47,7 +48,8 @@ fn probabilities(view: &View<'_>) -> Section {
         blocks.push(Block::Table(Table {
             caption: "Probability that each radiates from inside, by its levels, and of what it is. \
                       Excess is the loudest level in a room over the best reference outside, with its \
-                      standard uncertainty; – where nothing tells."
+                      standard uncertainty; > where no reference received it, over what would have \
+                      been received there; – where nothing tells."
                 .into(),
             nature: Nature::Calculation,
             rows,

@@ -196,6 +196,18 @@ fn left_out(view: &View<'_>) -> Vec<String> {
             ));
         }
     }
+    let warned: Vec<String> = view
+        .counting()
+        .filter(|capture| !capture.warnings.is_empty())
+        .map(|capture| capture.id.clone())
+        .collect();
+    if !warned.is_empty() {
+        said.push(format!(
+            "The analyses of {} warn of what the receiver itself hid or made; it is listed under \
+             'What was recorded'.",
+            words::listed(&warned)
+        ));
+    }
     let warnings = view.facts.warnings.iter();
     said.extend(warnings.map(|warning| words::sentence(&warning.text)));
     said

@@ -13,6 +13,14 @@ pub(super) fn section(view: &View<'_>) -> Section {
     } else {
         blocks.push(Block::Table(measurements(view)));
     }
+    let warned = warned(view);
+    if !warned.is_empty() {
+        blocks.push(Block::List(
+            Nature::Fact,
+            "What the analyses of these measurements warn of:",
+            warned,
+        ));
+    }
     blocks.push(Block::Heading("Equipment".into()));
     if view.facts.record.chains.is_empty() {
         blocks.push(fact("No equipment is described."));
@@ -103,6 +111,30 @@ fn measurements(view: &View<'_>) -> Table {
             column("Condition", ColumnKind::Text),
         ],
     }
+}
+
+/// What the analyses warn of, each kind once: as it is of the first measurement, and of which others.
+fn warned(view: &View<'_>) -> Vec<String> {
+    let mut kinds: Vec<(&str, &str, Vec<String>)> = Vec::new();
+    for capture in view.counting() {
+        for warning in &capture.warnings {
+            match kinds.iter_mut().find(|(code, ..)| *code == warning.code) {
+                Some((.., of)) if of.contains(&capture.id) => {}
+                Some((.., of)) => of.push(capture.id.clone()),
+                None => kinds.push((&warning.code, &warning.text, vec![capture.id.clone()])),
+            }
+        }
+    }
+    let told = |(_, text, of): &(&str, &str, Vec<String>)| match &of[..] {
+        [only] => sentence(&format!("{only}: {text}")),
+        [first, others @ ..] => format!(
+            "{} Likewise, with figures of their own: {}.",
+            sentence(&format!("{first}: {text}")),
+            listed(others)
+        ),
+        [] => String::new(),
+    };
+    kinds.iter().map(told).collect()
 }
 
 fn equipment(view: &View<'_>) -> Table {

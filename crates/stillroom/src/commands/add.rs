@@ -4,6 +4,7 @@ use crate::commands::{circumstances, mapping};
 use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, next, say, table, wrap};
+use ledger::{CaptureInfo, Ledger};
 use serde::Serialize;
 use survey::{AddOptions, Added, Survey};
 use units::Reason;
@@ -35,10 +36,22 @@ pub fn run(args: &args::Add) -> anyhow::Result<Outcome> {
         // What failed to be analysed was said above.
         let others = outcome.warnings.iter().filter(|w| w.code != "analysis_failed");
         say::warnings(&others.cloned().collect::<Vec<_>>());
+        say::warnings(&of_analyses(&outcome.ledger, &added));
         say::text(&table::balance(&outcome.ledger))?;
         say::text(&next::steps(&outcome.ledger, &args.survey.dir))?;
     }
     Ok(Outcome::Done)
+}
+
+/// What the analyses of what was added warn of.
+fn of_analyses(ledger: &Ledger, added: &[Added]) -> Vec<Reason> {
+    let is_of = |capture: &CaptureInfo, one: &Added| {
+        let rest = capture.id.strip_prefix(&one.capture);
+        !one.already && rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    let of = ledger.captures.iter().filter(|c| added.iter().any(|one| is_of(c, one)));
+    let told = |c: &CaptureInfo, w: &Reason| Reason::new(&w.code, format!("{}: {}", c.id, w.text));
+    of.flat_map(|c| c.warnings.iter().map(move |w| told(c, w))).collect()
 }
 
 /// What `add --json` prints.

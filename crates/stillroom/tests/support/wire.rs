@@ -351,6 +351,7 @@ pub struct Origin {
     pub p_inside: Option<f64>,
     #[serde(deserialize_with = "there")]
     pub excess_db: Option<f64>,
+    pub excess_at_least: bool,
     #[serde(deserialize_with = "there")]
     pub excess_u_db: Option<f64>,
 }
