@@ -263,6 +263,7 @@ pub struct Capture {
     #[serde(deserialize_with = "there")]
     pub stop: Option<String>,
     pub listened: Vec<Listened>,
+    pub warnings: Vec<Reason>,
     #[serde(deserialize_with = "there")]
     pub set_aside: Option<String>,
 }
