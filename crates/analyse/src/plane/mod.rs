@@ -23,6 +23,7 @@ use grid::Grid;
 use std::path::Path;
 use stored::Stored;
 use swept::Swept;
+use transformed::Plans;
 use units::{Samples, Utc};
 
 /// Pixels of a tile along each side.
@@ -79,7 +80,7 @@ pub struct Tile {
 
 #[derive(Debug)]
 enum Source {
-    Samples { samples: OwnedPart, stored: Option<Stored> },
+    Samples { samples: OwnedPart, stored: Option<Stored>, plans: Plans },
     Swept(Swept),
 }
 
@@ -156,7 +157,7 @@ impl Plane {
             step_db: spectrum::dbfs_from_code(2) - spectrum::dbfs_from_code(1),
         };
         let start = samples.segments().first().and_then(|segment| segment.start);
-        let source = Source::Samples { samples, stored };
+        let source = Source::Samples { samples, stored, plans: Plans::default() };
         Ok(Plane { grid, source, scale, stretches, start, range_db: (0.0, 0.0) })
     }
 
@@ -261,11 +262,14 @@ impl Plane {
     fn area(&self, area: Area, keep_going: KeepGoing<'_>) -> Result<Pixels, AnalyseError> {
         match &self.source {
             Source::Swept(swept) => Ok(swept.area(&self.grid, area)),
-            Source::Samples { samples, stored } => match stored {
+            Source::Samples { samples, stored, plans } => match stored {
                 Some(stored) if area.level.is_stored() => {
                     stored.area(&self.grid, &self.stretches, area, keep_going)
                 }
-                _ => transformed::area(samples, &self.grid, &self.stretches, area, keep_going),
+                _ => {
+                    let (grid, stretches) = (&self.grid, &self.stretches);
+                    transformed::area(samples, plans, grid, stretches, area, keep_going)
+                }
             },
         }
     }

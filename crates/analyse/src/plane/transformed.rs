@@ -6,10 +6,24 @@ use super::{Area, KeepGoing, Stretch};
 use crate::AnalyseError;
 use rayon::prelude::*;
 use spectrum::{Pixels, Resolution, Stft, Workspace, code_from_power};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 use units::{Iq, Samples, Segment};
 
 /// Samples read at once, if the transform is not longer.
 const AT_ONCE: usize = 1 << 16;
+
+/// The transforms that were planned, by their length: the longest takes milliseconds to plan.
+#[derive(Debug, Default)]
+pub(crate) struct Plans(Mutex<BTreeMap<u64, Arc<Stft>>>);
+
+impl Plans {
+    fn of(&self, bins: u64) -> Arc<Stft> {
+        let mut plans = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let plan = || Arc::new(Stft::new(Resolution::hann(bins as usize)));
+        plans.entry(bins).or_insert_with(plan).clone()
+    }
+}
 
 /// What one thread needs.
 #[derive(Default)]
@@ -24,6 +38,7 @@ struct Scratch {
 
 pub(crate) fn area(
     samples: &dyn Samples,
+    plans: &Plans,
     grid: &Grid,
     stretches: &[Stretch],
     area: Area,
@@ -32,8 +47,8 @@ pub(crate) fn area(
     let Area { level, width, height, .. } = area;
     let (mut max, mut mean) = (vec![0; width * height], vec![0; width * height]);
     if let Some(bins) = grid.bins_at(level.frequency) {
-        let stft = Stft::new(Resolution::hann(bins as usize));
-        let of = Of { samples, stretches, grid, area, stft: &stft };
+        let stft = &*plans.of(bins);
+        let of = Of { samples, stretches, grid, area, stft };
         let rows = max.par_chunks_mut(width).zip(mean.par_chunks_mut(width)).enumerate();
         rows.try_for_each_init(Scratch::default, |scratch, (y, (max, mean))| {
             if !keep_going() {
@@ -90,7 +105,7 @@ impl Of<'_> {
         Ok(())
     }
 
-    /// Transforms the frames whose middle halves cover samples `from` up to `until` of a segment.
+    /// Transforms the frames whose middles are samples `from` up to `until` of a segment.
     fn frames(
         &self,
         segment: &Segment,
@@ -104,10 +119,12 @@ impl Of<'_> {
             return Ok(());
         };
         let row = until.saturating_sub(from);
+        // Frame k begins at k hops; the first whose middle is here, and the last.
+        let (begin, end) = (from.div_ceil(hop).max(1), until.saturating_sub(1) / hop);
         // One frame about the middle of a short row.
-        let (first, frames) = match row <= hop {
+        let (first, frames) = match row <= hop || end < begin {
             true => ((from + row / 2).saturating_sub(hop), 1),
-            false => (from.saturating_sub(n / 4), row.div_ceil(hop)),
+            false => ((begin - 1) * hop, end - begin + 1),
         };
         let Scratch { work, iq, power, max, sum, count } = scratch;
         power.resize(bins, 0.0);
