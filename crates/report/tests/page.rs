@@ -229,7 +229,7 @@ fn all_accounted_is_told_with_the_coverage() {
     assert!(
         coverage.contains("A device silent for longer than the longest listening was not covered")
     );
-    assert!(coverage.contains("measured only while they were empty"), "{coverage}");
+    assert!(coverage.contains("Measured only while empty: Board room and Kitchen."), "{coverage}");
 }
 
 #[test]

@@ -150,6 +150,31 @@ fn the_tags_tell_headings_tables_and_pictures_with_their_words() {
 }
 
 #[test]
+fn what_is_copied_from_it_is_what_was_written() {
+    let made = decided();
+    let name = "a_recording_under_a_very_long_name_".repeat(3);
+    made.record("2026-03-01T22:00:00Z", Role::Room, &name, &[(433.1e6, -60.0)]);
+    let facts = made.facts();
+    let [report, one] = written(&facts, made.place.path());
+    let in_order = ask("pdftotext", &["-raw", "-enc", "UTF-8"], &report, &["-"]);
+    let (Some(report), Some(one), Some((_, in_order))) = (text(&report), text(&one), in_order)
+    else {
+        return;
+    };
+    let in_order: String = in_order.split_whitespace().collect();
+    assert!(!report.contains('\u{200b}') && !report.contains("[U+"), "{report}");
+    assert!(!report.contains("by their numbers in Unicode"), "there is none to tell of");
+    let head = &facts.verification.head;
+    assert!(report.contains(head) && one.contains(head), "{head}: {report}");
+    for file in facts.captures.iter().flat_map(|capture| &capture.files) {
+        assert!(report.contains(&file.sha256), "{}: {report}", file.sha256);
+        // A name may be broken between two lines; nothing else comes into it.
+        assert!(in_order.contains(&file.name.replace(' ', "")), "{}: {report}", file.name);
+    }
+    assert!(in_order.contains(&name), "{report}");
+}
+
+#[test]
 fn the_ledger_goes_with_it() {
     let made = decided();
     let facts = made.facts();
@@ -199,9 +224,14 @@ fn whatever_others_wrote_is_set_as_it_stands() {
     let [report, one] = written(&made.facts(), made.place.path());
     for file in [report, one] {
         let Some(text) = text(&file) else { return };
-        for said in ["#panic(", "$1/0$ [[ _a_ *b* `c` <label> @ref \\ // /*", "[U+4E2D][U+6587]"] {
+        for said in [
+            "#panic(",
+            "$1/0$ [[ _a_ *b* `c` <label> @ref \\ // /*",
+            "[U+4E2D U+6587] [U+202E] [U+1F600]",
+        ] {
             assert!(text.contains(said), "{said}: {text}");
         }
         assert!(text.contains("Room #1 & 'more' <b>"), "{text}");
+        assert!(text.contains("stand in it by their numbers in Unicode"), "{text}");
     }
 }

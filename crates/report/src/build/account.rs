@@ -3,13 +3,11 @@
 
 use super::findings::decision;
 use super::view::View;
-use super::{plots, spectra};
+use super::{findings, plots, resolve, spectra};
+use crate::facts::is_finding;
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact, opinion};
 use crate::words::{self, place_of, sentence};
 use ledger::{LedgerRow, State};
-
-/// Rows less likely to be one are not named.
-const MAY_BE: f64 = 0.33;
 
 pub(super) fn unresolved(view: &View<'_>) -> Section {
     let rows = view.rows(|state| state == State::Unresolved);
@@ -18,12 +16,16 @@ pub(super) fn unresolved(view: &View<'_>) -> Section {
     if rows.is_empty() {
         blocks.push(fact("No emission is decided as not resolved."));
     }
+    // The findings print it, where there are any.
+    if view.rows(is_finding).is_empty() && rows.iter().any(|row| resolve::is_likely_another(row)) {
+        blocks.push(findings::scale());
+    }
     for row in rows {
         let title = format!("{}: {}, {}", row.id, place_of(row), words::known(&row.emission));
         blocks.push(Block::Heading(title));
         blocks.push(opinion(decision(view, row)));
         blocks.extend(pictures(view, row));
-        blocks.push(Block::List(Nature::Calculation, "", would_resolve(row)));
+        blocks.push(Block::List(Nature::Calculation, "", resolve::would(view, row)));
     }
     if open > 0 {
         blocks.push(fact(format!(
@@ -46,41 +48,6 @@ fn pictures(view: &View<'_>, row: &LedgerRow) -> Vec<Block> {
         Some(spectrum) => vec![spectrum],
         None => plots::levels(view, row).into_iter().map(Block::Figure).collect(),
     }
-}
-
-/// What is missing to tell, from what was and was not measured of a row.
-fn would_resolve(row: &LedgerRow) -> Vec<String> {
-    let mut said = Vec::new();
-    if row.origin.excess_db.is_none() {
-        said.push(
-            "Would tell inside from outside: the same equipment in the room and at a reference \
-             outside, at the same hours."
-                .to_owned(),
-        );
-    }
-    let emission = &row.emission;
-    if words::technology_of(emission).is_none() {
-        said.push("Would tell what it is: a recording of samples at this frequency.".to_owned());
-    }
-    if emission.bursts.count <= 2 && emission.bursts.on_fraction < 0.5 {
-        said.push(
-            "Would tell its timing: listening at this frequency without a gap for several times \
-             longer than was done."
-                .to_owned(),
-        );
-    }
-    for other in row.may_be.iter().filter(|other| other.probability >= MAY_BE) {
-        let word = words::likelihood(other.probability);
-        said.push(format!(
-            "It is {word} the same emission as {}: a measurement that resolves both in frequency \
-             would tell.",
-            other.id
-        ));
-    }
-    said.push(
-        "Would settle it: switching off what is thought to send it, and seeing it stop.".to_owned(),
-    );
-    said
 }
 
 pub(super) fn section(view: &View<'_>) -> Section {

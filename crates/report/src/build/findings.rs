@@ -81,7 +81,7 @@ fn judged(view: &View<'_>, ids: &[&str], state: State) -> Vec<Block> {
 }
 
 /// The words of likelihood, printed where they are first used.
-fn scale() -> Block {
+pub(super) fn scale() -> Block {
     Block::Figure(Figure {
         caption:
             "Words of likelihood in this report stand for these probabilities, and are used in no \

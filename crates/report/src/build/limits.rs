@@ -12,6 +12,7 @@ const ROOMS_TOLD: usize = 12;
 pub(super) fn all(view: &View<'_>) -> Vec<String> {
     let mut limits = vec![silence(view)];
     limits.extend(not_heard(view));
+    limits.extend(turns(view));
     limits.extend(conditions(view));
     limits.extend(bands(view));
     limits.push(
@@ -66,31 +67,104 @@ fn not_heard(view: &View<'_>) -> Option<String> {
     })
 }
 
+/// How a room was while it was measured, as far as that is stated.
+#[derive(Default)]
+struct Was {
+    empty: bool,
+    in_use: bool,
+    not_stated: bool,
+}
+
 /// Whether the rooms were as they are when they are overheard.
-fn conditions(view: &View<'_>) -> Option<String> {
-    let heard =
-        |capture: &&ledger::CaptureInfo| capture.role == Role::Room || capture.role == Role::Walk;
-    let (mut empty, mut used, mut unstated) = (false, false, false);
-    for capture in view.counting().filter(heard) {
-        let known = &view.facts.record.conditions;
-        let named = known.iter().find(|c| Some(&c.name) == capture.condition.as_ref());
-        match named.and_then(|condition| condition.state) {
-            Some(RoomState::Empty) => empty = true,
-            Some(_) => used = true,
-            None => unstated = true,
+fn conditions(view: &View<'_>) -> Vec<String> {
+    let known = &view.facts.record.conditions;
+    let state = |name: Option<&String>| known.iter().find(|c| Some(&c.name) == name)?.state;
+    let mut rooms: Vec<(&str, Was)> = Vec::new();
+    for covered in view.covered.iter().filter(|covered| covered.inside) {
+        let found = rooms.iter().position(|(room, _)| *room == covered.place);
+        let at = found.unwrap_or_else(|| {
+            rooms.push((&covered.place, Was::default()));
+            rooms.len() - 1
+        });
+        let Some((_, was)) = rooms.get_mut(at) else { continue };
+        for condition in &covered.conditions {
+            match state(condition.name.as_ref()) {
+                Some(RoomState::Empty) => was.empty = true,
+                Some(_) => was.in_use = true,
+                None => was.not_stated = true,
+            }
         }
     }
-    if used {
-        return None;
-    }
-    let text = if empty && !unstated {
-        "The rooms were measured only while they were empty"
-    } else {
-        "It is not recorded that any room was measured while it was in use"
+    let which = |is: &dyn Fn(&Was) -> bool| -> Vec<&str> {
+        rooms.iter().filter(|(_, was)| !was.in_use && is(was)).map(|(room, _)| *room).collect()
     };
-    Some(format!(
-        "{text}: a device that is switched on by voices, by a timer or from afar may have been silent."
-    ))
+    let silent =
+        "a device that is switched on by voices, by a timer or from afar may have been silent";
+    let mut said = Vec::new();
+    let empty = which(&|was| !was.not_stated);
+    if !empty.is_empty() {
+        said.push(format!("Measured only while empty: {}. There {silent}.", told(&empty)));
+    }
+    let never = which(&|was| was.empty && was.not_stated);
+    if !never.is_empty() {
+        said.push(format!(
+            "Measured while empty, and otherwise in a condition that is not stated: {}. Unless the room \
+             was in use then, {silent}.",
+            told(&never)
+        ));
+    }
+    let not_stated = which(&|was| !was.empty);
+    if !not_stated.is_empty() {
+        said.push(format!(
+            "Whether the room was in use while it was measured is not stated for {}. Where it was not, \
+             {silent}.",
+            told(&not_stated)
+        ));
+    }
+    said
+}
+
+/// Rooms of which bands were listened to with gaps.
+fn turns(view: &View<'_>) -> Vec<String> {
+    let mut rooms: Vec<(&str, bool, bool)> = Vec::new();
+    let known = |covered: &&survey::Covered| covered.inside && covered.band_hz.is_some();
+    for covered in view.covered.iter().filter(known) {
+        let (whole, in_turns) = (!covered.in_turns, covered.in_turns);
+        match rooms.iter_mut().find(|(room, ..)| *room == covered.place) {
+            Some(room) => (room.1, room.2) = (room.1 | whole, room.2 | in_turns),
+            None => rooms.push((&covered.place, whole, in_turns)),
+        }
+    }
+    let which = |also_whole: bool| -> Vec<&str> {
+        let rooms = rooms.iter().filter(|(_, whole, turns)| *turns && *whole == also_whole);
+        rooms.map(|(room, ..)| *room).collect()
+    };
+    let gaps = "bands were looked at in turns, or through a log that shows only what was heard, and a \
+                burst that fell into a gap was missed";
+    let all = which(false);
+    let some = which(true);
+    let mut said = Vec::new();
+    if !all.is_empty() {
+        said.push(format!("No band was listened to without a gap in {}: {gaps}.", told(&all)));
+    }
+    if !some.is_empty() {
+        said.push(format!(
+            "Some bands were listened to only with gaps in {}: these {gaps}.",
+            told(&some)
+        ));
+    }
+    said
+}
+
+/// Rooms by name; beyond a dozen the rest are counted.
+fn told(rooms: &[&str]) -> String {
+    let mut names: Vec<String> =
+        rooms.iter().take(ROOMS_TOLD).map(|room| (*room).to_owned()).collect();
+    let more = rooms.len() - names.len();
+    if more > 0 {
+        names.push(words::counted(more as u64, "more", "more"));
+    }
+    words::listed(&names)
 }
 
 /// The outermost edges of what was listened to.

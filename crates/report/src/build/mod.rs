@@ -13,6 +13,7 @@ mod limits;
 mod plans;
 mod plots;
 mod recorded;
+mod resolve;
 mod spectra;
 mod view;
 

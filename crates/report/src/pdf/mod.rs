@@ -4,6 +4,7 @@
 
 mod data;
 mod fonts;
+mod letters;
 mod world;
 
 use crate::facts::{Facts, FactsError};

@@ -79,7 +79,7 @@ impl Deriver for Believes {
                 "duration_s": LASTS_S, "samples": 60_000_000u64, "clipped_fraction": 0.0,
                 "segments": []},
             "emissions": rows,
-            "listened": [{"low_hz": BAND_HZ.0, "high_hz": BAND_HZ.1, "looked_s": LASTS_S,
+            "listened": [{"low_hz": BAND_HZ.0, "high_hz": BAND_HZ.1, "looked_s": says["looked_s"],
                           "limit_dbfs": -110.0, "limit_dbm": null}],
             "warnings": []
         }});
@@ -107,19 +107,44 @@ pub fn survey(name: &str) -> Made {
 }
 
 impl Made {
-    /// Brings in a recording of some emissions: (centre in hertz, level in dBFS).
+    /// Brings in a recording of some emissions in an empty room: (centre in hertz, level in dBFS).
     pub fn record(&self, start: &str, role: Role, at: &str, rows: &[(f64, f64)]) {
+        self.record_with(start, role, at, rows, |_| {});
+    }
+
+    /// The same with other circumstances.
+    pub fn record_with(
+        &self,
+        start: &str,
+        role: Role,
+        at: &str,
+        rows: &[(f64, f64)],
+        change: impl FnOnce(&mut AddOptions),
+    ) {
+        self.listen((start, LASTS_S), role, at, rows, change);
+    }
+
+    /// The same, looking at the band only for so many of its seconds.
+    pub fn listen(
+        &self,
+        (start, looked_s): (&str, f64),
+        role: Role,
+        at: &str,
+        rows: &[(f64, f64)],
+        change: impl FnOnce(&mut AddOptions),
+    ) {
         let path = self.place.path().join(format!("{at}-{start}.json").replace(['<', '/'], "_"));
         let rows: Vec<_> = rows.iter().map(|(hz, dbfs)| json!([hz, dbfs])).collect();
-        let says = json!({"start": start, "rows": rows, "at": at});
+        let says = json!({"start": start, "rows": rows, "at": at, "looked_s": looked_s});
         std::fs::write(&path, says.to_string()).expect("written");
-        let options = AddOptions {
+        let mut options = AddOptions {
             at: Some(at.into()),
             chain: Some("recorder".into()),
             gain_db: Some(20.0),
             condition: Some("empty".into()),
             ..AddOptions::new(role)
         };
+        change(&mut options);
         self.survey.add(&[path], &options, "T. Ashdown", &Quiet).expect("added");
     }
 
