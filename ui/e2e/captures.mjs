@@ -136,7 +136,11 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await page.getByRole('button', { name: 'Set aside' }).click()
   await page.getByText('Set aside: the antenna was loose').waitFor()
   await page.goto(`${url}#/s/${survey}/journal`)
+  // It is asked once, with what will be taken back.
   await page.getByRole('button', { name: /^Take back entry/ }).first().click()
+  await page.getByRole('dialog').getByText('set aside: the antenna was loose').waitFor()
+  check((await get('captures')).find((one) => one.id === 'C1').set_aside !== null, 'it is taken back unasked')
+  await page.getByRole('button', { name: 'Take it back' }).click()
   await page.getByText('was taken back, by entry').waitFor()
   check((await get('captures')).find((one) => one.id === 'C1').set_aside === null, 'it is not taken back')
   await page.getByRole('button', { name: 'Verify evidence and journal' }).click()

@@ -44,7 +44,13 @@ export async function run({ page, url, survey, check, picture, restart }) {
     await page.goto(`${url}#/s/${survey}/emissions`)
     const known = page.getByRole('link', { name: /^F1/ })
     if ((await record()).found_items.length > 0) await known.click()
-    else await page.getByRole('button', { name: 'Add one' }).click()
+    else {
+      // Opening the form writes nothing; 'Write down' does.
+      await page.getByRole('button', { name: 'Add one' }).click()
+      await page.getByRole('dialog').getByLabel('What it looks like').fill('grey box, two wires')
+      check((await record()).found_items.length === 0, 'an item is written before it is said to be')
+      await page.getByRole('dialog').getByRole('button', { name: 'Write down' }).click()
+    }
     await page.getByRole('dialog').getByRole('heading', { name: /Found item/ }).waitFor()
   }
   await at()
@@ -94,7 +100,23 @@ export async function run({ page, url, survey, check, picture, restart }) {
     await aside.getByLabel(/^From A to B/).waitFor({ state: 'detached' })
     return (await record()).floors.find((one) => one.name === 'cellar')
   }
-  await bring(await planPng(page, 'cellar.png', WIDE, HIGH))
+  // What is no whole image is refused where it was chosen, with what to do, and nothing of it stays.
+  const whole = await planPng(page, 'cellar.png', WIDE, HIGH)
+  for (const [name, bytes] of [['letter.png', Buffer.from('a letter, no image')], ['cut.png', whole.buffer.subarray(0, whole.buffer.length / 2)]]) {
+    const before = await record()
+    await aside.locator('input[type=file]').last().setInputFiles({ name, mimeType: 'image/png', buffer: bytes })
+    const told = aside.getByRole('alert')
+    await told.waitFor()
+    await picture(`plan-refused-${name}`)
+    check((await told.textContent()).includes(name), `the refusal of ${name} reads: ${await told.textContent()}`)
+    check((await page.getByText(/Not done|cannot be/).count()) === 1, `the refusal of ${name} is told more than once`)
+    const after = await record()
+    check(JSON.stringify(after.floors) === JSON.stringify(before.floors), `${name} left something of a floor`)
+    const held = await page.evaluate((of) => fetch(`/api/surveys/${of}/uploads`).then((r) => r.json()), survey)
+    check(held.length === 0, `${name} waits among the uploads`)
+    await aside.getByRole('button', { name: 'Put away' }).click()
+  }
+  await bring(whole)
   await aside.getByText('It has no scale yet.').waitFor()
   // A wall of 400 pixels is said to be 10 m: 25 mm a pixel.
   const scaled = await scale([100, 600], [500, 600], 10)

@@ -11,8 +11,8 @@ export async function accountFor({ page, hand, survey, check, seen }, planted) {
   async function byRule(rule, ground, reason, view) {
     await hand.press(page.getByRole('button', { name: 'By a rule' }))
     await hand.pick(dialog.getByRole('radio', { name: rule }))
+    await hand.pick(dialog.getByRole('radio', { name: ground ? /^accounted/ : /^unresolved/ }))
     if (ground) await hand.choose(dialog.locator('select[name=ground]'), ground)
-    else await hand.pick(dialog.getByRole('radio', { name: /^unresolved/ }))
     await hand.write(dialog.getByLabel('Reason (required)'), reason)
     if (view) await seen(view)
     const decide = dialog.getByRole('button', { name: /^Decide \d+ rows?$/ })

@@ -15,10 +15,16 @@ export const STEPS: { does: string; note: string; asksTo: boolean }[] = [
 /** What an item is called until somebody says how it looks. */
 export const UNDESCRIBED = 'Not described yet'
 
-/** Opens an item found now, to be described later; gives the id that the survey gave it. Others stay as they
- * are, so that it goes beside whatever was written meanwhile. Throws `Refused`. */
-export async function openItem(work: Work, found_at: string, emissions: string[] = []): Promise<string> {
-  const item: Omit<Item, 'id'> = { what: UNDESCRIBED, place: null, found_at, found_by: who.name || null, radiating: null, emissions, photographs: [], custody: [], notes: null }
+/** Stands for an item that is being described and is not written yet. */
+export const NEW = 'new'
+
+/** An item found now, not described. */
+export const foundNow = (found_at: string, emissions: string[] = []): Item =>
+  ({ id: '', what: UNDESCRIBED, place: null, found_at, found_by: who.name || null, radiating: null, emissions, photographs: [], custody: [], notes: null })
+
+/** Writes an item that is not written yet; gives the id that the survey gave it. Others stay as they are, so
+ * that it goes beside whatever was written meanwhile. Throws `Refused`. */
+export async function addItem(work: Work, { id: _, ...item }: Item): Promise<string> {
   for (let tries = TRIES; ; tries--) {
     if (!work.record) await work.reread()
     const items = work.record?.found_items ?? []

@@ -69,6 +69,11 @@ export function reasonBy(rule: Rule, count: number, typed: string): string {
 }
 
 export type Verdict = { state: State; ground: Ground | null; reason: string }
+/** A verdict that is being written: its state is for a person to choose, so that none stands chosen. */
+export type Choosing = Omit<Verdict, 'state'> & { state: State | null }
+export const UNDECIDED: Choosing = { state: null, ground: null, reason: '' }
+/** What was chosen; null while no state is. */
+export const chosen = ({ state, ...rest }: Choosing): Verdict | null => (state ? { state, ...rest } : null)
 
 /** What the measurements alone would say of a row; a person may take it, change it or leave it. */
 export function suggestion(line: Line): (Verdict & { state: State }) | null {

@@ -1,5 +1,6 @@
 // Pictures among the evidence: photographs, images of plans.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
+import { here } from './route.svelte'
 import { who, type Work } from './work.svelte'
 
 export const pictureOf = (survey: string, sha256: string): string =>
@@ -32,13 +33,21 @@ async function keep(work: Work, files: readonly File[], start: (upload: string) 
   const { upload } = await got(api.POST('/api/surveys/{survey}/uploads', { params: { path: work.path } }))
   const to = `/api/surveys/${encodeURIComponent(work.name)}/uploads/${upload}`
   const headers = { 'content-type': 'application/octet-stream' }
-  for (const file of files) await fetched(`${to}/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file, headers })
-  await ended(work, await got(start(upload)))
+  try {
+    for (const file of files) await fetched(`${to}/${encodeURIComponent(file.name)}`, { method: 'PUT', body: file, headers })
+    await ended(work, await got(start(upload)))
+  } catch (error) {
+    // Nothing half stays: what was refused is no recording that waits to be brought in.
+    await fetched(to, { method: 'DELETE' }).catch((gone: unknown) => { if (!(gone instanceof Refused)) throw gone })
+    throw error
+  }
   await work.reread()
 }
 
 /** Waits for a job's end; throws what it ended with. */
 async function ended(work: Work, job: Job): Promise<void> {
+  // Told where it was begun.
+  work.tells(job.id, here.route.page)
   let now = job
   while (now.state === 'running') {
     await new Promise((resolve) => setTimeout(resolve, 200))
