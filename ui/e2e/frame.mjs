@@ -34,7 +34,11 @@ export async function run({ page, context, url, survey, check, picture, restart 
 
   // Keys alone: the help lists them, one blanks the page, any other brings it back.
   await page.keyboard.press('?')
-  await page.getByRole('dialog', { name: 'Keys' }).waitFor()
+  const keys = page.getByRole('dialog', { name: 'Keys' })
+  await keys.waitFor()
+  for (const part of ['Everywhere', 'Spectrum', 'Timeline', 'Emissions', 'Premises: type it in']) await keys.getByRole('region', { name: part, exact: true }).waitFor()
+  await judged(page, 'the keys', check)
+  await picture('keys')
   await page.keyboard.press('Escape')
   await page.keyboard.press('b')
   check((await page.title()) === 'Notes', 'a blank page still tells its title')

@@ -67,8 +67,18 @@ export async function run({ page, context, url, survey, check, picture, restart 
   await walk(mouse, 'attic', 'Loft')
   // A paced script, short: each on-period is a stimulus of its length.
   await button('Stimulus').click()
-  for (const [label, value] of [['On, s', '1'], ['Off, s', '1'], ['Times', '2']]) await aside.getByLabel(label, { exact: true }).fill(value)
+  for (const [label, value] of [['On, s', '1'], ['Off, s', '2'], ['Times', '2']]) await aside.getByLabel(label, { exact: true }).fill(value)
   await aside.getByRole('button', { name: /^Start the script/ }).click()
+  // It goes on while other pages are opened, and prompts on them.
+  await page.keyboard.press('5')
+  await page.getByRole('heading', { name: 'Emissions' }).waitFor()
+  const prompt = page.getByRole('region', { name: 'Paced stimulus' })
+  await prompt.getByText('Off', { exact: true }).waitFor()
+  await picture('paced-elsewhere')
+  await page.keyboard.press('8')
+  await page.getByRole('heading', { name: 'Journal' }).waitFor()
+  await prompt.getByText('2 of 2').waitFor()
+  await prompt.getByRole('link', { name: 'Show it large' }).click()
   await page.getByRole('status').getByText('Done', { exact: true }).waitFor()
   await page.getByRole('button', { name: 'Back to the plan' }).click()
   const paced = (await record()).stimuli.filter((one) => one.what === 'music')
@@ -94,7 +104,7 @@ export async function run({ page, context, url, survey, check, picture, restart 
 
   await page.goto(`${url}#/s/${survey}/premises/grid`)
   await page.getByLabel('Position, row 1', { exact: true }).focus()
-  for (const cell of ['Vault', '23:50', 'E1', '-61.5 dBm', 'clicks']) {
+  for (const cell of ['Vault', '23:50', 'E1', '-61.5 dBm', '270', 'clicks']) {
     await page.keyboard.type(cell)
     await page.keyboard.press('Tab')
   }
@@ -114,12 +124,13 @@ export async function run({ page, context, url, survey, check, picture, restart 
   await sound('grid')
   const said = await record()
   const [late, early] = [said.readings.find((one) => one.heard === 'clicks'), said.readings.find((one) => one.strength?.value === 12)]
-  check(late?.emission === 'E1' && late.level_dbm === -61.5, `the first row is ${JSON.stringify(late)}`)
+  check(late?.emission === 'E1' && late.level_dbm === -61.5 && late.bearing_deg === 270, `the first row is ${JSON.stringify(late)}`)
   check(Date.parse(early.at) - Date.parse(late.at) === 20 * 60e3, `ten past midnight of ${day} is ${early?.at}`)
 
   await page.goto(`${url}#/s/${survey}/premises/walk`)
   await sound('walk')
   await page.emulateMedia({ media: 'print' })
+  check(await page.getByRole('columnheader', { name: /^Bearing/ }).first().isVisible(), 'the sheet has no column for bearings')
   check(await page.getByRole('cell', { name: /^Vault/ }).first().isVisible(), 'the sheet lacks a position')
   check(!(await page.getByRole('button', { name: 'Print' }).isVisible()), 'the sheet prints its buttons')
   await page.emulateMedia({ media: null })

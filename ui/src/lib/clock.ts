@@ -36,14 +36,62 @@ export function typed(time: string | null | undefined, zone: string): string {
   return parts.replace(' ', 'T')
 }
 
-/** The time that a date-and-time field means by the survey's clock, in UTC; null if it is none. In the
- * hour that a clock change repeats, the first pass. */
-export function stamped(local: string, zone: string): string | null {
-  const wall = /^\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d(\.\d+)?)?$/.test(local.trim()) ? Date.parse(`${local.trim().replace(' ', 'T')}Z`) : NaN
-  if (Number.isNaN(wall)) return null
-  const offset = (at: number) => Date.parse(`${typed(new Date(at).toISOString(), zone)}Z`) - at
+const WALL = /^(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d(?::\d\d(?:\.\d+)?)?)\s*(Z|[+-]\d\d:\d\d)?$/
+
+/** What a person means by a date and time of the survey's clock: a time in UTC, or why there is none. Where
+ * the clocks were put back over it there are two; each is told with the offset that means it alone. */
+export type Meant =
+  | { is: 'time'; at: string } | { is: 'none' } | { is: 'skipped' }
+  | { is: 'twice'; first: string; second: string }
+
+export function meant(text: string, zone: string): Meant {
+  const found = WALL.exec(text.trim().replace('−', '-'))
+  const [, day, time, offset] = found ?? []
+  if (!found || Number.isNaN(Date.parse(`${day}T${time}Z`))) return { is: 'none' }
+  if (offset) {
+    const at = Date.parse(`${day}T${time}${offset}`)
+    return Number.isNaN(at) ? { is: 'none' } : { is: 'time', at: new Date(at).toISOString() }
+  }
+  const wall = Date.parse(`${day}T${time}Z`)
   // An offset is at most 14 h; before and after tell the two that a change of clock has.
-  const tried = [wall - offset(wall - 864e5), wall - offset(wall + 864e5)].sort((a, b) => a - b)
-  const exact = tried.find((at) => at + offset(at) === wall)
-  return new Date(exact ?? tried[1] ?? wall).toISOString()
+  const tried = [...new Set([wall - offsetAt(wall - 864e5, zone), wall - offsetAt(wall + 864e5, zone)])].sort((a, b) => a - b)
+  const [first, second] = tried.filter((at) => at + offsetAt(at, zone) === wall)
+  if (first === undefined) return { is: 'skipped' }
+  if (second === undefined) return { is: 'time', at: new Date(first).toISOString() }
+  const with_ = (at: number) => `${day} ${time} ${offsetText(wall - at)}`
+  return { is: 'twice', first: with_(first), second: with_(second) }
+}
+
+/** The time in UTC that a text of the survey's clock means; null if it is none, or not one alone. */
+export function stamped(text: string, zone: string): string | null {
+  const time = meant(text, zone)
+  return time.is === 'time' ? time.at : null
+}
+
+/** What is wrong with a text as a date and time, in words; empty for one that is right. */
+export function faultOf(text: string, zone: string): string {
+  const time = meant(text, zone)
+  switch (time.is) {
+    case 'time': return ''
+    case 'none': return 'Write it as 2026-03-05 16:00.'
+    case 'skipped': return `That did not happen in ${zone}: the clocks were put forward over it. Look again which time it was.`
+    case 'twice': return `That happened twice in ${zone}: the clocks were put back. Say which of the two.`
+  }
+}
+
+/** A time as its field shows it: with its offset where the survey's clock alone does not tell it. */
+export function written(time: string | null | undefined, zone: string): string {
+  const text = typed(time, zone).replace('T', ' ')
+  if (!time || meant(text, zone).is !== 'twice') return text
+  const at = Math.floor(Date.parse(time) / 1000) * 1000
+  return `${text} ${offsetText(offsetAt(at, zone))}`
+}
+
+/** What the survey's clock is ahead of UTC at a whole second, milliseconds. */
+const offsetAt = (at: number, zone: string) => Date.parse(`${typed(new Date(at).toISOString(), zone)}Z`) - Math.floor(at / 1000) * 1000
+
+function offsetText(ms: number): string {
+  const minutes = Math.abs(Math.round(ms / 60e3))
+  const two = (n: number) => String(n).padStart(2, '0')
+  return `${ms < 0 ? '-' : '+'}${two(Math.floor(minutes / 60))}:${two(minutes % 60)}`
 }

@@ -1,6 +1,6 @@
 // What the parts of a thing of the record are called, and how they are shown and typed.
 import { bandText, bandsText, parseBands, type Band } from './bands'
-import { moment, stamped, typed } from './clock'
+import { faultOf, moment, stamped, written } from './clock'
 
 export type Kind = 'text' | 'long' | 'number' | 'time' | 'lines' | 'choice' | 'yes' | 'band' | 'bands'
 
@@ -43,7 +43,7 @@ export function told(field: Field, value: unknown, zone: string): string {
 /** A value as it stands in its input. */
 export function typedOf(field: Field, value: unknown, zone: string): string {
   if (value === null || value === undefined) return ''
-  if (field.kind === 'time') return typed(String(value), zone).replace('T', ' ')
+  if (field.kind === 'time') return written(String(value), zone)
   if (field.kind === 'lines') return (value as string[]).join('\n')
   if (field.kind === 'number') return String(value)
   return told(field, value, zone)
@@ -66,7 +66,7 @@ export function read(field: Field, text: string, zone: string): { value: unknown
   }
   if (field.kind === 'time') {
     const time = stamped(bare, zone)
-    return time ? { value: time } : { wrong: 'Write it as 2026-03-05 16:00.' }
+    return time ? { value: time } : { wrong: faultOf(bare, zone) }
   }
   return { value: text }
 }

@@ -1,8 +1,7 @@
-// Keys that do something. Each page lists its own while it is shown; the help overlay lists them all.
-/** `shift`: with that key held, or not; without it, either way. `always`: in fields and over dialogs too. */
-export type Key = { key: string; shift?: boolean; always?: boolean; does: string; run: () => void }
+// Keys that do something. Each page says what its own do while it is shown; `keymap` lists them all.
+import { ALWAYS, type Part, type Runs } from './keymap'
 
-type Group = { title: string; keys: Key[] }
+type Group = { part: Part; runs: Record<string, () => void> }
 
 class Keys {
   // The list itself is no state: an effect's clean-up would read state as it was before the change that
@@ -10,9 +9,9 @@ class Keys {
   #listed: Group[] = []
   groups = $state.raw<Group[]>([])
 
-  /** Listens to these keys until what it returns is called. For an `$effect`. */
-  use(title: string, keys: Key[]): () => void {
-    const group = { title, keys }
+  /** Listens to the keys of a part of the page until what it returns is called. For an `$effect`. */
+  use<P extends Part>(part: P, runs: Runs<P>): () => void {
+    const group = { part, runs }
     this.groups = this.#listed = [...this.#listed, group]
     return () => (this.groups = this.#listed = this.#listed.filter((other) => other !== group))
   }
@@ -22,10 +21,10 @@ class Keys {
     const elsewhere = writes(event.target) || document.querySelector('dialog[open]') !== null || presses(event)
     // The newest group first: a page's own key goes before the frame's.
     for (const group of this.#listed.toReversed()) {
-      const key = group.keys.find((one) => (one.always || !elsewhere) && one.key === event.key && (one.shift ?? event.shiftKey) === event.shiftKey)
-      if (key) {
+      const run = (event.shiftKey ? group.runs[`Shift+${event.key}`] : undefined) ?? group.runs[event.key]
+      if (run && (!elsewhere || ALWAYS.includes(event.key))) {
         event.preventDefault()
-        key.run()
+        run()
         return
       }
     }

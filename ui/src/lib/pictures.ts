@@ -1,18 +1,26 @@
 // Pictures among the evidence: photographs, images of plans.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
 import { here } from './route.svelte'
+import { isWhole } from './whole'
 import { who, type Work } from './work.svelte'
 
 export const pictureOf = (survey: string, sha256: string): string =>
   `/api/surveys/${encodeURIComponent(survey)}/evidence/${sha256}`
 
 /** Brings the image of a floor's plan in; ends when the survey has it. */
-export const planImage = (work: Work, floor: string, file: File): Promise<void> =>
-  keep(work, [file], (upload) =>
+export async function planImage(work: Work, floor: string, file: File): Promise<void> {
+  if (!isWhole(new Uint8Array(await file.arrayBuffer()))) {
+    throw new Refused({
+      title: 'Not whole', detail: `${file.name} ends in the middle of its picture`,
+      remedy: 'Copy it once more from where it came, or save it anew; nothing of it was kept.',
+    })
+  }
+  await keep(work, [file], (upload) =>
     api.POST('/api/surveys/{survey}/floors/{id}/image', {
       params: { path: { survey: work.name, id: floor }, query: by() }, body: { upload },
     }),
   )
+}
 
 /** What a photograph is of: a position or a room by name, a found item by id. */
 export type PhotographOf = { position: string } | { room: string } | { item: string }

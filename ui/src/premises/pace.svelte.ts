@@ -1,5 +1,5 @@
-// The paced stimulus that runs in this tab: it prompts, and stamps each on-period as it ends. A stamp that
-// the program did not take is kept and sent again.
+// The paced stimulus that runs in this tab: it prompts, and stamps each on-period as it ends, whatever page
+// is shown meanwhile. A stamp that the program did not take is kept and sent again.
 import { Refused } from '../api/client'
 import type { Work } from '../lib/work.svelte'
 import { noted } from './notes'
@@ -20,6 +20,10 @@ export class Pace {
   #wake: WakeLockSentinel | null = null
   #sending = false
 
+  /** The survey that it is of. */
+  get survey(): string | null {
+    return this.#work?.name ?? null
+  }
   get runs(): boolean {
     return this.paced !== null && this.paced.phase !== 'over'
   }
@@ -102,3 +106,6 @@ export class Pace {
     }
   }
 }
+
+/** The one that a person goes by in this tab. */
+export const pace = new Pace()
