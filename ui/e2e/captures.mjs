@@ -3,6 +3,7 @@
 // middle, and killing the program, lose nothing that was acknowledged.
 import { readFileSync } from 'node:fs'
 import { basename, join } from 'node:path'
+import { add, noise } from './parts/recordings.mjs'
 
 export async function run({ page, url, demo, files, check, picture, wrong, restart }) {
   const given = files ?? ['20-quay-wide.sigmf-data', '20-quay-wide.sigmf-meta', '30-walk.csv'].map((name) => join(demo, 'recordings', name))
@@ -163,6 +164,22 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await page.getByRole('button', { name: 'Verify evidence and journal' }).click()
   await page.getByText('Nothing is altered or missing.').waitFor()
   await picture('journal')
+
+  // A recording that states no time is in no lane of the timeline: that is told, with where it is mended.
+  await add(url, survey, { name: 'undated', rails: noise(2 * 48_000, 90), rateHz: 48_000, centreHz: 433.92e6, role: 'room', at: 'Study' })
+  await until(async () => (await get('ledger')).waiting === 0, 'the recording without a time is not analysed', 120_000)
+  await page.goto(`${url}#/s/${survey}/timeline`)
+  await page.getByText('Not here, having no time').waitFor()
+  await picture('timeline-without-a-time')
+  await page.getByRole('note').getByRole('link', { name: 'C3' }).click()
+  const dated = page.getByRole('form', { name: 'Correct C3' })
+  await dated.getByLabel('Start').fill('2026-03-05 21:30')
+  await dated.getByRole('button', { name: 'Save' }).click()
+  await dated.waitFor({ state: 'detached' })
+  check((await get('captures')).find((one) => one.id === 'C3').start === '2026-03-05T21:30:00Z', 'the start is not corrected')
+  await page.goto(`${url}#/s/${survey}/timeline`)
+  await page.getByText('Study', { exact: false }).first().waitFor()
+  check((await page.getByText('Not here, having no time').count()) === 0, 'the timeline does not take the corrected start')
   const rows = (await get('ledger')).ledger.emissions.length
   check(rows > 0, 'no emission is left')
 }

@@ -99,10 +99,8 @@ export function emissionLanes(work: Work, lines: Line[], times: Map<string, OnTi
 }
 
 function onOf(row: Row, times: OnTimes | null, part: boolean): [number, number][] {
-  // A part of a capture that movements cut is named after it: C16.2.
-  const own = (part: string) => part.split('.')[0]
   const heard = times?.heard ?? []
-  const told = new Set(heard.filter((one) => one.on.length || part).map((one) => own(one.capture)))
+  const told = new Set(heard.filter((one) => one.on.length || part).map((one) => whole(one.capture)))
   const out: [number, number][] = []
   for (const one of heard) for (const [from, to] of one.on) out.push([ms(from), ms(to)])
   // Over the whole, a capture that tells no on-times has none to tell; in a part of it, it was silent.
@@ -121,6 +119,37 @@ export function boundsOf(lanes: Lane[]): View | null {
   if (from > to) return null
   const air = Math.max(1000, (to - from) * 0.02)
   return { from: from - air, to: to + air }
+}
+
+/** Ids of captures that count and have no time, so that they are in no lane. */
+export function undated(work: Work): string[] {
+  const without = (work.ledger?.captures ?? []).filter((one) => !one.set_aside && (!one.start || !one.stop))
+  return [...new Set(without.map((one) => whole(one.id)))]
+}
+
+/** A part of a capture that movements cut is named after it: C16.2. */
+const whole = (part: string): string => part.split('.')[0] ?? part
+
+/** Empty time of this length parts one stretch from the next: longer than a pause of a night's work. */
+const APART_MS = 12 * 3600e3
+
+/** The stretches of time in which anything is, where more than half of the whole is empty between them. */
+export function stretches(lanes: Lane[], bounds: View): View[] {
+  const spans = lanes.flatMap(({ bars, listened }) => [bars, listened])
+    .flatMap((of) => Array.from({ length: of.length / 2 }, (_, n): View => ({ from: of[2 * n] ?? 0, to: of[2 * n + 1] ?? 0 })))
+    .sort((a, b) => a.from - b.from)
+  const out: View[] = []
+  for (const { from, to } of spans) {
+    const last = out.at(-1)
+    if (last && from <= last.to + APART_MS) last.to = Math.max(last.to, to)
+    else out.push({ from, to })
+  }
+  const filled = out.reduce((sum, { from, to }) => sum + to - from, 0)
+  if (out.length < 2 || filled > (bounds.to - bounds.from) / 2) return []
+  return out.map(({ from, to }) => {
+    const air = Math.max(60e3, (to - from) * 0.02)
+    return { from: from - air, to: to + air }
+  })
 }
 
 /** Index of the first pair that ends after a time. */
