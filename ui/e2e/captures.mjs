@@ -32,6 +32,15 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await brief.getByLabel('Who could know').fill('Two partners.')
   await brief.getByLabel('Who had access').fill('Whoever cleans.')
   await brief.getByLabel('Where it was heard').fill('in the park')
+  // Half typed, it is asked about before another page is opened over it.
+  await page.getByRole('link', { name: 'Journal' }).click()
+  const leaving = page.getByRole('dialog', { name: 'Not written down yet' })
+  await leaving.waitFor()
+  await picture('leaving-half-typed')
+  await leaving.getByRole('button', { name: 'Stay here' }).click()
+  await leaving.waitFor({ state: 'detached' })
+  check((await brief.getByLabel('Where it was heard').inputValue()) === 'in the park', 'what was half typed is lost')
+  check(page.url().endsWith('/survey') || page.url().endsWith(survey), `the address says ${page.url()}`)
   const other = await page.context().newPage()
   await other.goto(`${url}#/s/${survey}/survey`)
   const theirs = other.getByRole('region', { name: 'The brief' })
@@ -139,6 +148,15 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await picture('captures-recorded')
   await page.goto(`${url}#/s/${survey}/survey`)
   await page.getByText('Outside the authority.').waitFor()
+
+  // Thrown away only when a person says so; what is said of what came is kept by itself.
+  await page.goto(`${url}#/s/${survey}/captures/C1`)
+  await page.getByLabel('Reason').fill('half typed')
+  await page.keyboard.press('Tab')
+  await page.keyboard.press('Tab')
+  await page.keyboard.press('8')
+  await page.getByRole('dialog', { name: 'Not written down yet' }).getByRole('button', { name: 'Leave it' }).click()
+  await page.getByRole('heading', { level: 1, name: 'Journal' }).waitFor()
 
   // Corrected in place; set aside with a reason, and taken back through the journal.
   await page.goto(`${url}#/s/${survey}/captures/C1`)

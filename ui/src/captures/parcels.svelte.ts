@@ -11,6 +11,9 @@ const HELD = 12
 
 export class Parcels {
   all = $state<Parcel[]>([])
+  /** What is being said of them; kept while another page is shown. */
+  role = $state<Schemas['Role'] | null>(null)
+  said = $state<Record<string, unknown>>({ bands: [] })
   /** Files of which nothing is left here or with the program. */
   lost = $state.raw<Arrival[]>([])
   readonly #arrivals: Arrivals

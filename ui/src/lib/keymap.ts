@@ -9,6 +9,7 @@ export const KEYMAP = {
     1: 'Survey', 2: 'Premises', 3: 'Captures', 4: 'Spectrum, where one was recorded', 5: 'Emissions', 6: 'Timeline', 7: 'Coverage',
     8: 'Journal', 9: 'Report',
   },
+  'A card over the page': { Escape: 'close it; asked first, where something was typed' },
   'List of surveys': { b: 'blank the page', F9: 'blank the page, wherever one is', d: 'day or night' },
   'Premises: the plan, when it has the focus': {
     ArrowLeft: 'move west; with Shift finely', ArrowRight: 'move east', ArrowUp: 'move north', ArrowDown: 'move south',

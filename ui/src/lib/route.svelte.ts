@@ -1,5 +1,7 @@
 // Where in the page one is: `#/` lists the surveys, `#/s/NAME/PAGE/ID` is one page of one survey. The
 // address never leaves the machine, and holds nothing but names of folders and ids.
+import { unsaved } from './unsaved.svelte'
+
 export const PAGES = [
   'survey', 'premises', 'captures', 'spectrum', 'emissions', 'timeline', 'coverage', 'journal', 'report',
 ] as const
@@ -38,8 +40,15 @@ export function go(hash: string): void {
 
 class Here {
   route = $state.raw<Route>(parse(location.hash))
+  #hash = location.hash
   constructor() {
-    addEventListener('hashchange', () => (this.route = parse(location.hash)))
+    addEventListener('hashchange', () => {
+      const next = parse(location.hash)
+      if (unsaved.lets(this.route, next, location.hash)) {
+        this.#hash = location.hash
+        this.route = next
+      } else history.pushState(null, '', this.#hash || '#/')
+    })
   }
 }
 export const here = new Here()
