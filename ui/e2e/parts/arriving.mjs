@@ -34,7 +34,7 @@ export async function arrives({ page, hand, survey, check, seen }, folder, files
   for (const [i, { file, role, at, zone, chain, gain, condition }] of brought.entries()) {
     await hand.files(page.getByRole('button', { name: 'Choose files' }), [join(folder, `${file}.sigmf-data`), join(folder, `${file}.sigmf-meta`)], i > 0 ? 'i' : undefined)
     // What it is moves the form down once more when it comes.
-    await came.getByText(/IQ recording/).waitFor()
+    await came.getByRole('listitem').filter({ hasText: `${file}.sigmf` }).getByText(/IQ recording/).waitFor()
     await hand.pick(came.getByRole('radio', { name: new RegExp(`^${role}`) }))
     if (at) await say(/^Position/, at)
     else check((await came.getByLabel(/^Position/).count()) === 0, 'a position is asked for where none is meant')

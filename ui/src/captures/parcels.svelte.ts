@@ -164,6 +164,8 @@ export class Parcels {
   #remember(): void {
     const here = this.all.flatMap((one) => one.files)
     this.lost = this.lost.filter((one) => !here.some((file) => file.name === one.name))
+    // What comes next is spoken of anew.
+    if (!this.all.length) [this.role, this.said] = [null, { bands: [] }]
     this.#arrivals.all = [...here, ...this.lost].map(({ name, bytes }) => ({ name, bytes }))
   }
 
