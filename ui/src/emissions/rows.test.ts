@@ -43,6 +43,14 @@ describe('the ledger as lines', () => {
     expect(all[0]?.where).toBe('Library')
     expect(all[0]?.level).toBe('−60 dBm')
   })
+  it('is loudest at any place, where no room heard it', () => {
+    const only = (...receptions: Row['receptions']) => lines({ ...ledger, emissions: [row('E4', 434e6, { receptions })] })[0]
+    expect(only(reception('P1', -40, 'reference'))).toMatchObject({ where: 'Quay', zone: 'outside', level: '−40 dBm' })
+    expect(only(reception('P1', -70, 'check'), { ...reception('P2', -50), heard: false })?.where).toBe('Quay')
+    expect(only({ ...reception('', -50, 'walk'), position: null })).toMatchObject({ where: 'place not said', level: '−50 dBm' })
+    expect(only({ ...reception('', -90, 'no-antenna'), position: null })?.where).toBe('no antenna')
+    expect(only()?.where).toBe('–')
+  })
   it('compares no strength in steps with a level', () => {
     const steps = { ...reception('P1', 0, 'walk'), level_dbm: null, level_dbfs: null, strength: { value: 11, of: 12 } }
     expect(loudest(row('E4', 434e6, { receptions: [steps, reception('P2', -22)] }))?.position).toBe('P2')

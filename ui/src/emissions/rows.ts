@@ -91,6 +91,12 @@ export type Line = {
   inside: string; insideTitle: string; state: State; changed: boolean; why: string
 }
 
+/** Words for where a row was loudest that has no place. */
+function unplaced(row: Row, best: Reception | null): string {
+  if (best) return 'place not said'
+  return row.receiver_line || row.receptions.some((one) => one.heard) ? 'no antenna' : '–'
+}
+
 export function lines(ledger: Ledger): Line[] {
   const positions = new Map(ledger.positions.map((one) => [one.id, one]))
   return ledger.emissions.map((row) => {
@@ -100,7 +106,7 @@ export function lines(ledger: Ledger): Line[] {
     return {
       row, id: row.id, rank: row.attention.rank,
       frequency: frequency(row), width: widthOf(row), known: known(row),
-      where: place?.name ?? (row.receiver_line ? 'no antenna' : '–'), zone: place?.zone ?? null,
+      where: place?.name ?? unplaced(row, best), zone: place?.zone ?? null,
       level: best ? level(best) : '–',
       excess: excess(row),
       inside: p === null ? 'cannot be told' : likelihood(p),
