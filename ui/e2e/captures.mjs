@@ -3,6 +3,7 @@
 // middle, and killing the program, lose nothing that was acknowledged.
 import { readFileSync } from 'node:fs'
 import { basename, join } from 'node:path'
+import { sound } from './parts/axe.mjs'
 import { add, noise } from './parts/recordings.mjs'
 
 export async function run({ page, url, demo, files, check, picture, wrong, restart }) {
@@ -36,7 +37,7 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await page.getByRole('link', { name: 'Journal' }).click()
   const leaving = page.getByRole('dialog', { name: 'Not written down yet' })
   await leaving.waitFor()
-  await picture('leaving-half-typed')
+  await sound(page, 'leaving-half-typed', check, picture)
   await leaving.getByRole('button', { name: 'Stay here' }).click()
   await leaving.waitFor({ state: 'detached' })
   check((await brief.getByLabel('Where it was heard').inputValue()) === 'in the park', 'what was half typed is lost')
@@ -72,7 +73,7 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await authority.getByText('happened twice in Europe/Dublin').waitFor()
   await authority.getByRole('button', { name: 'Save' }).click()
   check((await get('record')).authority.length === 0, 'one of two times is taken unasked')
-  await picture('time-comes-twice')
+  await sound(page, 'time-comes-twice', check, picture)
   await authority.getByRole('button', { name: 'The second, +00:00' }).click()
   check((await from.inputValue()) === '2026-10-25 01:30:00 +00:00', `it reads ${await from.inputValue()}`)
   await from.fill('2026-03-05T16:00:00')
@@ -119,7 +120,7 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   const steps = mapping.getByLabel(/^Steps of the scale/)
   check((await steps.inputValue()) === '' && (await mapping.getByRole('button', { name: 'This is right' }).isDisabled()), 'a guessed scale can be confirmed')
   await mapping.getByText('The steps of the detector’s scale are not said').waitFor()
-  await picture('captures-scale-asked')
+  await sound(page, 'captures-scale-asked', check, picture)
   await steps.fill('12')
   await mapping.getByText('As understood').waitFor()
   await mapping.getByLabel('Save this mapping as').fill('hand-held')

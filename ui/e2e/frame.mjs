@@ -1,6 +1,6 @@
 // What stands around every page: the list of surveys, the keys, blank, something found, day and night;
 // every page opens without an error, in a second, and axe finds nothing serious in it.
-import { judged } from './parts/axe.mjs'
+import { judged, sound } from './parts/axe.mjs'
 
 const PAGES = ['survey', 'premises', 'captures', 'spectrum', 'emissions', 'timeline', 'coverage', 'journal', 'report']
 
@@ -81,6 +81,28 @@ export async function run({ page, context, url, survey, check, picture, restart 
   for (const tab of tabs) await tab.close()
   await page.goto(`${url}#/s/${survey}/survey`)
   await page.getByRole('navigation', { name: 'Pages' }).waitFor()
+
+  // What was found long after lies far apart from what was recorded: all of it is shown first, then each part.
+  await page.goto(`${url}#/s/${survey}/timeline`)
+  const parts = page.getByText('Far apart:').locator('xpath=..').getByRole('button')
+  await parts.first().waitFor()
+  await picture('timeline-far-apart')
+  await parts.first().click()
+  await page.waitForTimeout(600)
+  await judged(page, 'timeline (far apart)', check)
+  await picture('timeline-first-part')
+  // An item is described on a card of its own, and written only when it is said to be.
+  await page.goto(`${url}#/s/${survey}/emissions?item=new`)
+  await page.getByLabel('What it looks like').fill('grey box')
+  await sound(page, 'item-new', check, picture)
+  await page.keyboard.press('Escape')
+  await sound(page, 'item-new-asked', check, picture)
+  await page.getByRole('button', { name: 'Throw it away' }).click()
+  await page.getByRole('dialog').waitFor({ state: 'detached' })
+  await page.goto(`${url}#/s/${survey}/journal`)
+  await page.getByRole('button', { name: /^Take back entry/ }).first().click()
+  await sound(page, 'take-back', check, picture)
+  await page.getByRole('button', { name: 'Leave it as it is' }).click()
 
   // Something found: the time is written down by itself, and stands after the program was killed.
   const before = (await record(page, survey)).found_items.length

@@ -78,6 +78,8 @@ export async function run({ page, context, url, survey, check, picture, restart 
   await page.keyboard.press('8')
   await page.getByRole('heading', { name: 'Journal' }).waitFor()
   await prompt.getByText('2 of 2').waitFor()
+  await prompt.getByText('Done', { exact: true }).waitFor()
+  await sound('paced-done')
   await prompt.getByRole('link', { name: 'Show it large' }).click()
   await page.getByRole('status').getByText('Done', { exact: true }).waitFor()
   await page.getByRole('button', { name: 'Back to the plan' }).click()

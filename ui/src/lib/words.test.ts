@@ -15,6 +15,8 @@ describe('numbers', () => {
     expect(lasting(185)).toBe('3 min 5 s')
     expect(lasting(180)).toBe('3 min')
     expect(lasting(25_920)).toBe('7 h 12 min')
+    expect(lasting(24 * 3600)).toBe('24 h')
+    expect(lasting(267 * 86_400 + 3 * 3600)).toBe('267 d 3 h')
     expect(lasting(59.9999)).toBe('60 s')
   })
   it('keeps the unit of a level', () => {

@@ -26,7 +26,7 @@ export function decibels(value: number | null | undefined, unit = 'dB', decimals
   return `${value.toFixed(decimals).replace('-', '−')} ${unit}`
 }
 
-/** A length of time: `12 ms`, `4.2 s`, `3 min 5 s`, `7 h 12 min`. */
+/** A length of time: `12 ms`, `4.2 s`, `3 min 5 s`, `7 h 12 min`, from three days on `12 d 3 h`. */
 export function lasting(seconds: number | null | undefined): string {
   if (seconds === null || seconds === undefined) return '–'
   const s = Math.abs(seconds)
@@ -36,7 +36,9 @@ export function lasting(seconds: number | null | undefined): string {
   const whole = Math.round(s)
   if (whole < 3600) return both(Math.floor(whole / 60), 'min', whole % 60, 's')
   const minutes = Math.round(whole / 60)
-  return both(Math.floor(minutes / 60), 'h', minutes % 60, 'min')
+  if (minutes < 72 * 60) return both(Math.floor(minutes / 60), 'h', minutes % 60, 'min')
+  const hours = Math.round(minutes / 60)
+  return both(Math.floor(hours / 24), 'd', hours % 24, 'h')
 }
 
 function both(a: number, unitA: string, b: number, unitB: string): string {

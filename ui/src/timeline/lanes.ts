@@ -145,11 +145,13 @@ export function stretches(lanes: Lane[], bounds: View): View[] {
     else out.push({ from, to })
   }
   const filled = out.reduce((sum, { from, to }) => sum + to - from, 0)
-  if (out.length < 2 || filled > (bounds.to - bounds.from) / 2) return []
-  return out.map(({ from, to }) => {
-    const air = Math.max(60e3, (to - from) * 0.02)
-    return { from: from - air, to: to + air }
-  })
+  return out.length < 2 || filled > (bounds.to - bounds.from) / 2 ? [] : out
+}
+
+/** A stretch with a little air about it; a moment with a minute. */
+export function airy({ from, to }: View): View {
+  const air = Math.max(60e3, (to - from) * 0.02)
+  return { from: from - air, to: to + air }
 }
 
 /** Index of the first pair that ends after a time. */
