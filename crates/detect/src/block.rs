@@ -128,9 +128,8 @@ impl Looker {
             }
             if n == known.0 { known.1 } else { limit::limit_over(thresholds, n) }
         });
-        let quick = &cells[cells.len() - 1].gain;
-        let raised = quick.iter().filter(|g| **g > 2.0).count();
-        let unsteady = raised as f64 / quick.len().max(1) as f64;
+        let quick = &cells[cells.len() - 1];
+        let unsteady = gain::unsteady(quick, &floors[floors.len() - 1], &quick.gain);
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen {
             pieces: pieces.into_iter().zip(verdicts).collect(),

@@ -19,29 +19,88 @@ const COVERED: f32 = 100.0;
 /// They count from this part of the band on (one over it): fewer do not move the lowest tenths much.
 const MUCH: usize = 4;
 
+/// The noise stands high in a moment in which it is so many times its floor.
+const HIGH: f32 = 2.0;
+/// A bin is an emission's if it is as low as noise so much more seldom than the quietest quarter.
+const SELDOM: f64 = 1.0 / 3.0;
+/// Rows in which that is looked at.
+const ROWS: usize = 4096;
+
 /// Noise of every row of `cells` as a multiple of `floor`; 1 where it does not clearly differ.
+/// Emissions that are weaker than [`COVERED`] lift it as well, where they are over much of the band:
+/// what is looked for there must stand out further, as beside a keyed one.
 pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
-    let n = cells.level.n;
-    let rows = CELLS.div_ceil(n);
-    // The value below which `LOW` of unit exponentials lie.
-    let expected = -(1.0 - LOW).ln();
-    let limit: Vec<f32> = floor.iter().map(|f| f * expected as f32).collect();
+    let moments = Moments::new(cells, floor, vec![true; cells.level.n]);
     let mut gain = vec![1.0f32; cells.rows];
-    gain.par_chunks_mut(rows).zip(cells.power.par_chunks(rows * n)).for_each(|(gain, power)| {
+    let rows = moments.rows();
+    let each = gain.par_chunks_mut(rows).zip(cells.power.par_chunks(rows * cells.level.n));
+    each.for_each(|(gain, power)| gain.fill(moments.lift(power)));
+    gain
+}
+
+/// Fraction of the time in which the noise itself stands high, of whose rows `gain` says how far they
+/// are lifted: bins that are an emission's for most of the time tell nothing here.
+pub(crate) fn unsteady(cells: &Cells, floor: &[f32], gain: &[f32]) -> f64 {
+    if gain.iter().all(|gain| *gain <= HIGH) {
+        return 0.0;
+    }
+    let moments = Moments::new(cells, floor, free_bins(cells, floor));
+    let rows = moments.rows();
+    let each = gain.par_chunks(rows).zip(cells.power.par_chunks(rows * cells.level.n));
+    let high = each.filter(|(gain, power)| gain[0] > HIGH && moments.lift(power) > HIGH);
+    high.map(|(gain, _)| gain.len()).sum::<usize>() as f64 / gain.len() as f64
+}
+
+/// The value below which [`LOW`] of unit exponentials lie.
+fn expected() -> f64 {
+    -(1.0 - LOW).ln()
+}
+
+/// How far the noise is lifted in a moment, told by some of the bins.
+struct Moments<'a> {
+    floor: &'a [f32],
+    /// Bins that are looked at, and how many they are.
+    told_by: (Vec<bool>, usize),
+    /// What [`LOW`] of the cells of a bin lie under; 0 for one that is not looked at.
+    limit: Vec<f32>,
+}
+
+impl<'a> Moments<'a> {
+    fn new(cells: &Cells, floor: &'a [f32], bins: Vec<bool>) -> Self {
+        let limit = |(floor, told): (&f32, &bool)| match told {
+            true => floor * expected() as f32,
+            false => 0.0,
+        };
+        let limit = floor.iter().zip(&bins).map(limit).collect();
+        let count = bins.iter().filter(|told| **told).count();
+        debug_assert_eq!(bins.len(), cells.level.n);
+        Moments { floor, told_by: (bins, count), limit }
+    }
+    /// Rows of a moment.
+    fn rows(&self) -> usize {
+        CELLS.div_ceil(self.floor.len())
+    }
+    /// Noise of the rows of a moment as a multiple of the floor; 1 where it does not clearly differ.
+    fn lift(&self, power: &[f32]) -> f32 {
+        let n = self.floor.len();
+        let (told, width) = (&self.told_by.0, self.told_by.1);
+        let looked = power.len() / n * width;
         let below: u32 = power
             .chunks_exact(n)
-            .map(|row| row.iter().zip(&limit).map(|(p, l)| u32::from(p < l)).sum::<u32>())
+            .map(|row| row.iter().zip(&self.limit).map(|(p, l)| u32::from(p < l)).sum::<u32>())
             .sum();
         // Cells of Hann frames half overlapped are correlated: worth about half their number.
         let lifted = |below: u32, count: f64| {
             f64::from(below) / count <= LOW - 2.0 * (LOW * (1.0 - LOW) * 2.0 / count).sqrt()
         };
-        if !lifted(below, power.len() as f64) {
-            return;
+        if !lifted(below, looked as f64) {
+            return 1.0;
         }
         let mut ratios: Vec<f32> = power
             .chunks_exact(n)
-            .flat_map(|row| row.iter().zip(floor).map(|(p, f)| p / f))
+            .flat_map(|row| row.iter().zip(self.floor).zip(told))
+            .filter(|(_, told)| **told)
+            .map(|((p, f), _)| p / f)
             .collect();
         let covered = ratios.iter().filter(|ratio| **ratio >= COVERED).count();
         if covered > ratios.len() / MUCH {
@@ -49,14 +108,29 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
         }
         let count = ratios.len() as f64;
         // Too little of the band is free: nothing can be told.
-        if ratios.len() < power.len() / 8 || !lifted(below, count) {
-            return;
+        if ratios.len() < looked / 8 || !lifted(below, count) {
+            return 1.0;
         }
         let at = ((LOW * count) as usize).min(ratios.len() - 1);
         let (_, low, _) = ratios.select_nth_unstable_by(at, f32::total_cmp);
-        gain.fill((f64::from(*low) / expected).clamp(1.0, MOST) as f32);
-    });
-    gain
+        (f64::from(*low) / expected()).clamp(1.0, MOST) as f32
+    }
+}
+
+/// The bins that no emission holds for most of the block. The noise lifts them all at once.
+fn free_bins(cells: &Cells, floor: &[f32]) -> Vec<bool> {
+    let n = cells.level.n;
+    let mut low = vec![0u32; n];
+    let each = cells.rows.div_ceil(ROWS).max(1);
+    for row in cells.power.chunks_exact(n).step_by(each) {
+        for ((low, p), floor) in low.iter_mut().zip(row).zip(floor) {
+            *low += u32::from(*p < floor * expected() as f32);
+        }
+    }
+    let mut sorted = low.clone();
+    let (_, quiet, _) = sorted.select_nth_unstable(n - 1 - n / 4);
+    let least = SELDOM * f64::from(*quiet);
+    low.iter().map(|low| f64::from(*low) >= least).collect()
 }
 
 /// The same for the rows of a coarser resolution: the mean over a row's frame, weighted as the
@@ -89,19 +163,41 @@ mod tests {
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
 
-    /// Mean gain found of 200 moments of exponential cells of mean `gain`, of which the first
-    /// `covered` of 64 bins hold an emission 1000 times as strong.
-    fn found(gain: f64, covered: usize) -> f64 {
+    /// 200 moments of exponential cells of mean `gain`, of which the first `covered` of 64 bins hold
+    /// an emission of mean `over`.
+    fn made(gain: f64, covered: usize, over: f64) -> Cells {
         let mut random = ChaCha8Rng::seed_from_u64(5);
         let (n, rows) = (64, 8 * 200);
         let mut cell = |k: usize| {
-            let mean = if k % n < covered { 1000.0 } else { gain };
+            let mean = if k % n < covered { over } else { gain };
             (-mean * (1.0 - random.random::<f64>()).ln()) as f32
         };
         let power = (0..rows * n).map(&mut cell).collect();
         let level = Level { n, hop: n / 2, rate_hz: 1e6 };
-        let gains = of(&Cells { level, rows, power, gain: Vec::new() }, &[1.0; 64]);
-        gains.iter().map(|g| f64::from(*g)).sum::<f64>() / rows as f64
+        Cells { level, rows, power, gain: Vec::new() }
+    }
+
+    /// Mean gain found of such.
+    fn found(gain: f64, covered: usize) -> f64 {
+        let gains = of(&made(gain, covered, 1000.0), &[1.0; 64]);
+        gains.iter().map(|g| f64::from(*g)).sum::<f64>() / gains.len() as f64
+    }
+
+    /// Part of the time in which the noise is said to stand high, of the same.
+    fn high(gain: f64, covered: usize, over: f64) -> f64 {
+        let cells = made(gain, covered, over);
+        unsteady(&cells, &[1.0; 64], &of(&cells, &[1.0; 64]))
+    }
+
+    #[test]
+    fn emissions_over_much_of_the_band_are_no_noise_that_stands_high() {
+        for covered in [0, 6, 20, 32] {
+            for over in [10.0, 30.0, 1000.0] {
+                let (one, four) = (high(1.0, covered, over), high(4.0, covered, over));
+                assert!(one < 0.005, "{covered} bins, {over}: {one}");
+                assert!(four > 0.9, "{covered} bins, {over}: {four}");
+            }
+        }
     }
 
     #[test]
