@@ -1,8 +1,18 @@
 // Pictures among the evidence: photographs of a position, a room and a found item, kept with the place that
 // the camera wrote; images as plans, scaled by two clicks and a length, on which a position lies where it should.
 import { createHash } from 'node:crypto'
+import { crc32 } from 'node:zlib'
 import { sound } from './parts/axe.mjs'
 import { photograph, planPng, planSvg } from './parts/pictures.mjs'
+
+/** A PNG that says it is 100 000 pixels a side: width and height are bytes 16 to 23 (ISO/IEC 15948, 11.2.2). */
+function vast(png) {
+  const bytes = Buffer.from(png)
+  bytes.writeUInt32BE(100_000, 16)
+  bytes.writeUInt32BE(100_000, 20)
+  bytes.writeUInt32BE(crc32(bytes.subarray(12, 29)), 29)
+  return bytes
+}
 
 export async function run({ page, url, survey, check, picture, restart }) {
   const record = () => page.evaluate((name) => fetch(`/api/surveys/${name}/record`).then((r) => r.json()), survey)
@@ -102,7 +112,7 @@ export async function run({ page, url, survey, check, picture, restart }) {
   }
   // What is no whole image is refused where it was chosen, with what to do, and nothing of it stays.
   const whole = await planPng(page, 'cellar.png', WIDE, HIGH)
-  for (const [name, bytes] of [['letter.png', Buffer.from('a letter, no image')], ['cut.png', whole.buffer.subarray(0, whole.buffer.length / 2)]]) {
+  for (const [name, bytes] of [['letter.png', Buffer.from('a letter, no image')], ['cut.png', whole.buffer.subarray(0, whole.buffer.length / 2)], ['vast.png', vast(whole.buffer)]]) {
     const before = await record()
     await aside.locator('input[type=file]').last().setInputFiles({ name, mimeType: 'image/png', buffer: bytes })
     const told = aside.getByRole('alert')

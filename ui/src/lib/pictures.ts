@@ -1,7 +1,7 @@
 // Pictures among the evidence: photographs, images of plans.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
 import { here } from './route.svelte'
-import { isWhole } from './whole'
+import { isRaster, isWhole } from './whole'
 import { who, type Work } from './work.svelte'
 
 export const pictureOf = (survey: string, sha256: string): string =>
@@ -9,10 +9,20 @@ export const pictureOf = (survey: string, sha256: string): string =>
 
 /** Brings the image of a floor's plan in; ends when the survey has it. */
 export async function planImage(work: Work, floor: string, file: File): Promise<void> {
-  if (!isWhole(new Uint8Array(await file.arrayBuffer()))) {
+  const bytes = new Uint8Array(await file.arrayBuffer())
+  if (!isWhole(bytes)) {
     throw new Refused({
       title: 'Not whole', detail: `${file.name} ends in the middle of its picture`,
       remedy: 'Copy it once more from where it came, or save it anew; nothing of it was kept.',
+    })
+  }
+  // What no browser can draw is no plan; it is told before anything is kept.
+  const drawn = isRaster(bytes) ? await createImageBitmap(file).catch(() => null) : undefined
+  drawn?.close()
+  if (drawn === null) {
+    throw new Refused({
+      title: 'Cannot be drawn', detail: `${file.name} cannot be drawn: it is damaged, or has more pixels than a browser can show`,
+      remedy: 'Save it anew as PNG or JPEG, of at most some thousand pixels a side; nothing of it was kept.',
     })
   }
   await keep(work, [file], (upload) =>

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { isWhole } from './whole'
+import { isRaster, isWhole } from './whole'
 
 /** The smallest PNG: signature, IHDR, IDAT, IEND (ISO/IEC 15948). */
 const PNG = Uint8Array.from(atob('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=='), (one) => one.charCodeAt(0))
@@ -15,6 +15,7 @@ describe('an image', () => {
     expect(isWhole(Uint8Array.from([0xff, 0xd8, 1, 2, 0xff]))).toBe(false)
   })
   it('that begins as neither is for the program to judge', () => {
-    expect(isWhole(new TextEncoder().encode('<svg xmlns="http://www.w3.org/2000/svg"/>'))).toBe(true)
+    const svg = new TextEncoder().encode('<svg xmlns="http://www.w3.org/2000/svg"/>')
+    expect([isWhole(svg), isRaster(svg), isRaster(PNG)]).toEqual([true, false, true])
   })
 })
