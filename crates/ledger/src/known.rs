@@ -3,7 +3,7 @@
 use crate::input::KnownDevice;
 use crate::signs::{Look, Sign};
 use almanac::Almanac;
-use units::{Band, Reason};
+use units::Reason;
 
 /// Every known device that a row may be, best first.
 pub(crate) fn matches(look: &Look<'_>) -> Vec<Sign> {
@@ -24,7 +24,7 @@ fn matched(look: &Look<'_>, device: &KnownDevice) -> Option<Sign> {
         let text = format!("bears the identity of {what}");
         return Some(Sign { weight: -5.0, reason: known_reason(device, text) });
     }
-    let on_channel = fits(look.band(), device.band?);
+    let on_channel = device.sends_at(look.band());
     if !on_channel || !was_on(look, device) || other_technology(look, device) {
         return None;
     }
@@ -53,14 +53,6 @@ fn name(device: &KnownDevice) -> String {
         "" => format!("the known {}", device.what),
         owner => format!("the known {} ({owner})", device.what),
     }
-}
-
-/// Whether an emission lies in a device's band: its middle does, and it is not much wider.
-fn fits(emission: Band, device: Band) -> bool {
-    let slack = 0.1 * device.width_hz();
-    let wide = Band::new(device.low_hz - slack, device.high_hz + slack);
-    wide.contains(emission.centre_hz()) && emission.width_hz() <= 1.2 * device.width_hz().max(1.0)
-        || (emission.low_hz >= wide.low_hz && emission.high_hz <= wide.high_hz)
 }
 
 /// Whether the device may have been on while the row was heard; times that nobody stated allow it.

@@ -7,12 +7,12 @@ pub use stages::{Stage, StageName, StageState};
 
 use crate::SurveyError;
 use crate::authorised::{OutsideTime, outside_rooms, outside_time};
+use crate::checks::{CheckHeard, checks};
 use crate::covered::{Covered, covered};
 use crate::survey::Survey;
 use crate::things::Head;
-use ledger::{Balance, CaptureKind, Next, Role};
+use ledger::{Balance, CaptureKind, Next};
 use serde::Serialize;
-use units::{Dbfs, Dbm, Strength};
 
 /// A survey at one glance.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -50,30 +50,10 @@ pub struct Coverage {
     pub covered: Vec<Covered>,
     /// Rooms of the record, and of the authority, in which nothing was measured.
     pub rooms_not_heard: Vec<String>,
-    /// What was received of known test senders.
+    /// How the known test senders read.
     pub checks: Vec<CheckHeard>,
     /// Captures and parts that wait to be analysed and do not count yet.
     pub waiting: u64,
-}
-
-/// An emission as a capture of a known test sender received it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct CheckHeard {
-    /// The capture.
-    pub capture: String,
-    /// Its position.
-    pub position: Option<String>,
-    /// The row.
-    pub emission: String,
-    /// Its centre, hertz.
-    pub centre_hz: f64,
-    /// Level, corrected for gain inside its chain.
-    pub level_dbfs: Option<Dbfs>,
-    /// Level in dBm.
-    pub level_dbm: Option<Dbm>,
-    /// Strength on the detector's scale.
-    pub strength: Option<Strength>,
 }
 
 impl Survey {
@@ -120,25 +100,13 @@ impl Survey {
     /// If the record or what was derived cannot be read.
     pub fn coverage(&self) -> Result<Coverage, SurveyError> {
         let ledger = self.ledger_now()?.ledger;
-        let covered = covered(&ledger, &self.captures()?, &self.stays()?);
-        let mut checks = Vec::new();
-        for row in &ledger.emissions {
-            let heard = row.receptions.iter().filter(|r| r.role == Role::Check && r.heard);
-            checks.extend(heard.map(|r| CheckHeard {
-                capture: r.capture.clone(),
-                position: r.position.clone(),
-                emission: row.id.clone(),
-                centre_hz: row.emission.centre_hz,
-                level_dbfs: r.level_dbfs,
-                level_dbm: r.level_dbm,
-                strength: r.strength,
-            }));
-        }
+        let (record, stays) = (self.record()?, self.stays()?);
+        let covered = covered(&ledger, &self.captures()?, &stays);
         Ok(Coverage {
             version: ledger.version,
-            rooms_not_heard: crate::rooms_not_heard(&covered, &self.record()?),
+            rooms_not_heard: crate::rooms_not_heard(&covered, &record),
+            checks: checks(&ledger, &record.known_devices, &stays),
             covered,
-            checks,
             waiting: self.waiting()? as u64,
         })
     }

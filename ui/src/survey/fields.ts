@@ -31,6 +31,9 @@ export const KNOWN: Field[] = [
   { key: 'technology', label: 'Technology', hint: 'Its id in the table of technologies, as dect.' },
   { key: 'on_from', label: 'On from', kind: 'time' },
   { key: 'on_until', label: 'On until', kind: 'time' },
+  { key: 'test_sender', label: 'Checks are made with it', kind: 'yes', hint: 'The small known sender of captures in the role ‘check’.' },
+  { key: 'should_read_dbm', label: 'Should read in a check', kind: 'number', unit: 'dBm', hint: 'On calibrated equipment.' },
+  { key: 'should_read_steps', label: 'Should read in a check', kind: 'number', unit: 'steps', hint: 'On a detector’s scale.' },
 ]
 
 export const PREMISES: Field[] = [

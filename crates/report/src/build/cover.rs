@@ -1,8 +1,8 @@
 //! Coverage as the survey knows it now, in words: for each place and band, how long was listened, in
 //! which condition, the longest stretch without a gap, and down to which level.
 
-use super::limits;
 use super::view::View;
+use super::{checked, limits};
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
 use crate::words;
 use survey::Covered;
@@ -21,6 +21,8 @@ pub(super) fn section(view: &View<'_>) -> Section {
         blocks.push(Block::Heading("What was listened to".into()));
         blocks.push(Block::Table(table(view)));
     }
+    blocks.push(Block::Heading("How the test sender read".into()));
+    blocks.extend(checked::blocks(view));
     blocks.push(Block::Heading("What this survey cannot say".into()));
     blocks.push(Block::List(Nature::Fact, "", limits::all(view)));
     Section {

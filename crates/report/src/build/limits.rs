@@ -1,5 +1,6 @@
 //! What a survey cannot say, in words, each from what was or was not done in it.
 
+use super::checked;
 use super::view::View;
 use crate::words;
 use ledger::{CaptureKind, Role};
@@ -243,6 +244,14 @@ fn comparisons(view: &View<'_>) -> Vec<String> {
              as it should on that day."
                 .into(),
         );
+    } else if let unchecked = checked::unchecked(view)
+        && !unchecked.is_empty()
+    {
+        said.push(format!(
+            "No known sender was measured with {}: that equipment was not shown to receive as it \
+             should on that day.",
+            words::listed(&unchecked)
+        ));
     }
     said
 }

@@ -6,6 +6,7 @@ mod annex;
 mod answer;
 mod authority;
 mod cautions;
+mod checked;
 mod cover;
 mod findings;
 mod interim;

@@ -27,7 +27,6 @@ pub(super) fn section(view: &View<'_>) -> Section {
     } else {
         blocks.push(Block::Table(equipment(view)));
     }
-    blocks.push(fact(check(view)));
     blocks.push(Block::Heading("Transmitters known before".into()));
     let devices = &view.facts.record.known_devices;
     if devices.is_empty() {
@@ -172,23 +171,6 @@ fn equipment(view: &View<'_>) -> Table {
             column("Levels", ColumnKind::Text),
             column("Notes", ColumnKind::Text),
         ],
-    }
-}
-
-/// Whether a known sender was measured.
-fn check(view: &View<'_>) -> String {
-    let checks: Vec<String> = view
-        .counting()
-        .filter(|capture| capture.role == Role::Check)
-        .map(|capture| match capture.start {
-            Some(start) => format!("{} on {}", capture.id, view.when.long(start)),
-            None => capture.id.clone(),
-        })
-        .collect();
-    if checks.is_empty() {
-        "No measurement of a known sender is recorded.".to_owned()
-    } else {
-        format!("A known sender was measured: {}.", listed(&checks))
     }
 }
 

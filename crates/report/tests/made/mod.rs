@@ -57,6 +57,8 @@ impl Deriver for Believes {
         let mut bursts = "emission,start_s,stop_s,centre_hz,bandwidth_hz,snr_db\n".to_owned();
         for row in says["rows"].as_array().expect("rows") {
             let (centre, level) = (row[0].as_f64().expect("a centre"), &row[1]);
+            let calibration_db = task.parameters.calibration_db;
+            let level_dbm = level.as_f64().zip(calibration_db).map(|(dbfs, db)| dbfs + db);
             let id = format!("R{}", rows.len() + 1);
             for at in [5.0, 25.0, 45.0] {
                 bursts.push_str(&format!("{id},{at},{},{centre},12500,30\n", at + 2.0));
@@ -66,7 +68,7 @@ impl Deriver for Believes {
                 "low_hz": centre - 6250.0, "high_hz": centre + 6250.0, "bandwidth_hz": 12500.0,
                 "bandwidth_is": "measured", "shape": "bursts", "channels_hz": null,
                 "bursts": {"count": 3, "median_s": 2.0, "period_s": 20.0, "on_fraction": 0.1},
-                "level_dbfs": level, "level_dbm": null, "snr_db": 30.0,
+                "level_dbfs": level, "level_dbm": level_dbm, "snr_db": 30.0,
                 "u": {"centre_hz": 20.0, "bandwidth_hz": 200.0, "level_db": 0.5, "first_s": 0.1,
                       "last_s": 0.1, "period_s": null},
                 "measured": {}, "modulation": null, "technology": null, "allocations": []

@@ -70,7 +70,8 @@ pub(super) const PARTS: &[Part] = &[
     part::<ledger::KnownDevice>(
         "known_devices",
         "D",
-        "owner, what, place, band = { low_hz, high_hz }, identity, technology, on_from, on_until",
+        "owner, what, place, band = { low_hz, high_hz }, identity, technology, on_from, on_until, \
+         test_sender = true|false, should_read_dbm, should_read_steps",
     ),
     part::<things::FoundItem>(
         "found_items",

@@ -189,7 +189,18 @@ pub(super) fn known_device(device: &ledger::KnownDevice) -> Checked {
         );
     }
     band(device.band.as_ref())?;
-    span(device.on_from, device.on_until, "its time on")
+    span(device.on_from, device.on_until, "its time on")?;
+    let is_sender = device.test_sender == Some(true);
+    if is_sender && device.band.is_none() {
+        let remedy = "Give the frequency or band that it sends in.";
+        return wrong("a test sender is told from the rest by its frequency", remedy);
+    }
+    if !is_sender && (device.should_read_dbm.is_some() || device.should_read_steps.is_some()) {
+        let remedy = "Say test_sender = true, or leave out what it should read.";
+        return wrong("only a test sender should read something", remedy);
+    }
+    within("a level", device.should_read_dbm, -MOST_DB, MOST_DB, "dBm")?;
+    within("a strength", device.should_read_steps, 0.0, 1e6, "steps")
 }
 
 pub(super) fn mapping(mapping: &Mapping) -> Checked {
