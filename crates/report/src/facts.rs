@@ -11,9 +11,14 @@ use units::{Reason, Utc};
 
 /// Tries to read a survey while others write to it.
 const TRIES: usize = 5;
-/// Photographs in one report, and the most bytes of each: a report has to go through the post.
+/// Photographs of found items in one report, and the most bytes of each: a report has to go through the
+/// post.
 const PHOTOGRAPHS: usize = 24;
 const PHOTOGRAPH_BYTES: u64 = 16 << 20;
+/// The same of rooms and positions, and the most bytes of these together.
+const OF_PLACES: usize = 12;
+const OF_PLACE_BYTES: u64 = 4 << 20;
+const OF_PLACES_BYTES: u64 = 16 << 20;
 
 /// What a report is a function of.
 #[derive(Debug, Clone)]
@@ -37,8 +42,8 @@ pub struct Facts {
     /// The spectrum around those rows and the ones that could not be resolved, where recordings of
     /// samples or of swept spectra received them.
     pub around: BTreeMap<String, Around>,
-    /// Photographs of found items as the report shows them, by SHA-256 of their evidence file; those
-    /// that cannot be shown are not in it.
+    /// Photographs of found items and of places as the report shows them, by SHA-256 of their evidence
+    /// file; those that cannot be shown are not in it.
     pub photographs: BTreeMap<String, Photograph>,
     /// Version of the program.
     pub version: String,
@@ -133,7 +138,8 @@ impl Facts {
     }
 }
 
-/// Photographs of found items, in the order of the record, until they are too many.
+/// Photographs of found items, then those of places, each in the order of the record, until they are
+/// too many.
 fn photographs(
     survey: &Survey,
     record: &Record,
@@ -144,6 +150,20 @@ fn photographs(
         if let Some(bytes) = survey.evidence(file, PHOTOGRAPH_BYTES)?
             && let Some(photograph) = photograph::bare(&file.name, &bytes)
         {
+            shown.insert(file.sha256.clone(), photograph);
+        }
+    }
+    let (mut count, mut bytes_left) = (0, OF_PLACES_BYTES);
+    for file in record.photographs.iter().filter_map(|one| one.file.as_ref()) {
+        let most = OF_PLACE_BYTES.min(bytes_left);
+        if count == OF_PLACES || shown.contains_key(&file.sha256) {
+            continue;
+        }
+        if let Some(bytes) = survey.evidence(file, most)?
+            && let Some(photograph) = photograph::bare(&file.name, &bytes)
+        {
+            count += 1;
+            bytes_left -= (bytes.len() as u64).min(bytes_left);
             shown.insert(file.sha256.clone(), photograph);
         }
     }

@@ -61,6 +61,8 @@ pub enum Block {
     Table(Table),
     /// A picture.
     Figure(Figure),
+    /// Small photographs side by side.
+    Pictures(Vec<Figure>),
 }
 
 /// What a statement rests on.

@@ -321,6 +321,50 @@ fn photographs_of_a_found_item_are_shown_without_their_place() {
 }
 
 #[test]
+fn photographs_of_rooms_are_shown_small_and_the_rest_is_told() {
+    let made = office("Heron");
+    let files: Vec<_> = (0..14u8)
+        .map(|i| {
+            // What follows the end of a picture is no part of it, and makes it another file.
+            let path = made.place.path().join(format!("{i}.png"));
+            std::fs::write(&path, [PLACE_PNG, &[i]].concat()).expect("written");
+            path
+        })
+        .collect();
+    made.describe("[[rooms]]\nname = \"Attic\"\n");
+    let attic = survey::PlaceOf::Room("Attic".into());
+    made.survey.photograph_place(&attic, None, &files, "T. Ashdown", &Quiet).expect("brought in");
+    let facts = made.facts();
+    let [page, _] = pages(&facts);
+    let elements = read(&page);
+    assert_eq!(elements.iter().filter(|e| e.name == "img").count(), 12);
+    let said = section(&elements, "photographs");
+    assert!(said.contains("G1: Attic.") && said.contains("2 photographs are kept"), "{said}");
+    assert!(said.contains("G13 (Attic) and G14 (Attic)."), "{said}");
+    let has = |bytes: &[u8], what: &[u8]| bytes.windows(what.len()).any(|part| part == what);
+    assert!(facts.photographs.values().all(|one| !has(&one.bytes, b"SECRET")));
+}
+
+#[test]
+fn the_first_page_says_for_whom_and_what_is_feared_as_far_as_it_is_recorded() {
+    let made = office("Heron");
+    let [bare, _] = pages(&made.facts());
+    assert!(!bare.contains("What the client said") && !bare.contains("<dt>For</dt>"));
+    made.describe(
+        "[brief]\nclient = \"the owner of Heron House\"\nleaked = \"two offers\"\n\
+         who_had_access = \"the night cleaner\"\nfeared = [\"voice in the board room\"]\n",
+    );
+    for page in pages(&made.facts()) {
+        assert!(page.contains("<dt>For</dt><dd>the owner of Heron House</dd>"));
+        assert!(!page.contains("the night cleaner"), "a report is passed on");
+    }
+    let [page, _] = pages(&made.facts());
+    let answer = section(&read(&page), "answer");
+    assert!(answer.contains("two offers") && answer.contains("voice in the board room"));
+    assert!(!answer.contains("when and where it was said"), "nothing is recorded of it");
+}
+
+#[test]
 fn what_the_technician_concludes_comes_first_and_the_account_stays() {
     let made = office("Heron");
     made.decide(468.55e6, State::Suspect, "only in the board room");

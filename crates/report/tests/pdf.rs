@@ -9,10 +9,11 @@
 mod made;
 
 use ledger::{Role, State};
-use made::{Made, office, survey};
+use made::{Made, office};
 use report::{Attachment, Facts, full, interim, pdf};
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use survey::Quiet;
 
 fn written(facts: &Facts, place: &Path) -> [PathBuf; 2] {
     let attachment = Attachment::ledger(facts).expect("the ledger");
@@ -175,6 +176,25 @@ fn what_is_copied_from_it_is_what_was_written() {
 }
 
 #[test]
+fn small_photographs_are_set_with_their_words() {
+    let made = decided();
+    let path = made.place.path().join("attic.png");
+    std::fs::write(&path, include_bytes!("made/place.png")).expect("written");
+    made.describe("[[rooms]]\nname = \"Attic\"\n");
+    let attic = survey::PlaceOf::Room("Attic".into());
+    made.survey.photograph_place(&attic, None, &[path], "T. Ashdown", &Quiet).expect("brought in");
+    let [report, _] = written(&made.facts(), made.place.path());
+    if let Some((sound, said)) = ask("qpdf", &["--check"], &report, &[]) {
+        assert!(sound, "{said}");
+    }
+    let Some(text) = text(&report) else { return };
+    assert!(text.contains("Photographs of the place") && text.contains("G1: Attic."), "{text}");
+    if let Some((_, images)) = ask("pdfimages", &["-list"], &report, &[]) {
+        assert!(images.lines().count() > 2, "a picture is there: {images}");
+    }
+}
+
+#[test]
 fn the_ledger_goes_with_it() {
     let made = decided();
     let facts = made.facts();
@@ -198,7 +218,7 @@ fn the_same_facts_give_the_same_bytes() {
 
 #[test]
 fn the_interim_page_is_one_page_whatever_was_found() {
-    let made = survey("Many");
+    let made = made::survey("Many");
     let rows: Vec<(f64, f64)> = (0..24).map(|i| (410e6 + 2.5e6 * f64::from(i), -50.0)).collect();
     for room in 0..20 {
         let start = format!("2026-03-01T{:02}:00:00Z", room);
@@ -218,7 +238,7 @@ fn the_interim_page_is_one_page_whatever_was_found() {
 #[test]
 fn whatever_others_wrote_is_set_as_it_stands() {
     let evil = "#panic(\"x\") $1/0$ [[ _a_ *b* `c` <label> @ref \\ // /* 中文 \u{202e} \u{1F600}";
-    let made = survey(evil);
+    let made = made::survey(evil);
     made.record("2026-03-01T21:00:00Z", Role::Room, "Room #1 & 'more' <b>", &[(433.1e6, -60.0)]);
     made.decide(433.1e6, State::Suspect, evil);
     let [report, one] = written(&made.facts(), made.place.path());

@@ -5,11 +5,10 @@ use crate::clock::runs_back;
 use crate::evidence::sha256_of;
 use crate::fault::{Fault, Verification};
 use crate::journal::{self, Change, Entry, NOTHING};
-use crate::strays::strays;
+use crate::strays::{self, Former, strays};
 use crate::survey::Survey;
 use crate::things::{Capture, Derivation, Floor, FoundItem, Photograph};
 use crate::{Progress, SurveyError, database, record};
-use capture::one_line;
 use ledger::FileInfo;
 use rusqlite::Connection;
 use rusqlite::types::ValueRef;
@@ -24,9 +23,11 @@ impl Survey {
     /// If it could not be checked (disk), or `progress` says that it is cancelled.
     pub fn verify(&self, progress: &dyn Progress) -> Result<Verification, SurveyError> {
         let mut warnings = Vec::new();
+        let mut former = Vec::new();
         let (mut faults, files, entries, head) = self.read(|db| {
             let mut faults = check_database(db, self)?;
-            let (entries, head, replayed) = check_journal(db, self, &mut faults, &mut warnings)?;
+            let (entries, head, replayed) =
+                check_journal(db, self, &mut faults, &mut warnings, &mut former)?;
             check_record(db, &replayed, self, &mut faults)?;
             check_derived(&replayed, self, &mut faults)?;
             Ok((faults, evidence_of(&replayed)?, entries, head))
@@ -34,11 +35,11 @@ impl Survey {
         let own: BTreeSet<PathBuf> =
             files.keys().map(|sha256| self.folder.evidence(sha256)).collect();
         for stray in strays(&self.folder, &|path| own.contains(path))? {
-            warnings.push(format!(
-                "{} belongs to nothing in the record and counts for nothing: left by an `add` that was \
-                 taken back or cut short, or put there by somebody else",
-                one_line(&stray.to_string_lossy())
-            ));
+            let keep_going = |bytes: u64| {
+                progress.step(bytes, bytes, "checking what belongs to nothing in the record");
+                !progress.cancelled()
+            };
+            warnings.push(strays::told(&self.folder, &stray, &former, &keep_going)?);
         }
         let all: u64 = files.values().map(|(file, _)| file.bytes).sum();
         let mut done = 0;
@@ -170,6 +171,7 @@ fn check_journal(
     survey: &Survey,
     faults: &mut Vec<Fault>,
     warnings: &mut Vec<String>,
+    former: &mut Vec<Former>,
 ) -> Result<(u64, String, Connection), SurveyError> {
     let fail = |e| survey.fail("read the journal", e);
     let replayed = database::scratch()?;
@@ -225,6 +227,7 @@ fn check_journal(
         match entry.changes() {
             Ok(changes) => {
                 for change in changes {
+                    former.extend(Former::of(&change, seq));
                     if let Err(what) = journal::apply(&replayed, seq, &change)? {
                         fault(what);
                         force(&replayed, seq, &change)?;

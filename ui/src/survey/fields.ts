@@ -2,6 +2,7 @@
 import type { Field } from '../lib/fields'
 
 export const BRIEF: Field[] = [
+  { key: 'client', label: 'For whom', hint: 'Whose survey it is, and to whom the report goes; a code name where that is wiser.' },
   { key: 'leaked', label: 'What leaked', kind: 'long', needed: true },
   { key: 'who_could_know', label: 'Who could know', kind: 'long', needed: true },
   { key: 'who_had_access', label: 'Who had access', kind: 'long', needed: true },

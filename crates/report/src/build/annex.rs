@@ -1,14 +1,18 @@
 //! The annex: probabilities and their scale, evidence files with their hashes, journal and program.
 
 use super::findings::is_of_origin;
+use super::pictures;
 use super::view::View;
 use crate::facts::is_finding;
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
 use crate::words;
 use ledger::LedgerRow;
 
-pub(super) fn sections(view: &View<'_>) -> [Section; 3] {
-    [probabilities(view), evidence(view), journal(view)]
+pub(super) fn sections(view: &View<'_>) -> Vec<Section> {
+    let mut sections = vec![probabilities(view)];
+    sections.extend(pictures::section(view));
+    sections.extend([evidence(view), journal(view)]);
+    sections
 }
 
 fn probabilities(view: &View<'_>) -> Section {

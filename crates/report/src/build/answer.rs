@@ -13,6 +13,7 @@ const NAMED: usize = 6;
 
 pub(super) fn section(view: &View<'_>) -> Section {
     let mut blocks = said(view, usize::MAX);
+    blocks.extend(asked(view));
     blocks.push(Block::Heading("How the account stands".into()));
     blocks.push(balance(view));
     blocks.push(Block::Heading("Authority".into()));
@@ -24,6 +25,27 @@ pub(super) fn section(view: &View<'_>) -> Section {
          measurements, not before or since.",
     ));
     Section { id: "answer", title: "The answer".into(), blocks, ..Section::default() }
+}
+
+/// What the client said, as far as it is recorded. Who could know and who had access to the rooms is
+/// left to the record: a report is passed on.
+fn asked(view: &View<'_>) -> Vec<Block> {
+    let Some(brief) = view.brief() else { return Vec::new() };
+    let mut values = Vec::new();
+    values.extend(brief.leaked.clone().map(|leaked| ("what leaked".to_owned(), leaked)));
+    if !brief.feared.is_empty() {
+        values.push(("what is feared".to_owned(), brief.feared.join("; ")));
+    }
+    let heard = match (brief.heard_at, &brief.heard_where) {
+        (Some(at), Some(place)) => Some(format!("{}, {place}", view.when.long(at))),
+        (Some(at), None) => Some(view.when.long(at)),
+        (None, place) => place.clone(),
+    };
+    values.extend(heard.map(|heard| ("when and where it was said".to_owned(), heard)));
+    if values.is_empty() {
+        return Vec::new();
+    }
+    vec![Block::Heading("What the client said".into()), Block::Values(Nature::Fact, values)]
 }
 
 /// The answer, then what it is worth. Of the technician's own summary so many letters.

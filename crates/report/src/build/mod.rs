@@ -11,6 +11,7 @@ mod cover;
 mod findings;
 mod interim;
 mod limits;
+mod pictures;
 mod plans;
 mod plots;
 mod recorded;
@@ -41,7 +42,7 @@ pub fn full(facts: &Facts) -> Result<Report, FactsError> {
     for (i, section) in sections.iter_mut().enumerate() {
         section.number = (i + 1).to_string();
     }
-    for (letter, mut section) in ["A", "B", "C"].into_iter().zip(annex::sections(&view)) {
+    for (letter, mut section) in ["A", "B", "C", "D"].into_iter().zip(annex::sections(&view)) {
         section.number = letter.to_owned();
         sections.push(section);
     }
@@ -60,6 +61,9 @@ pub fn interim(facts: &Facts) -> Result<Report, FactsError> {
 fn report(view: &View<'_>, title: &str, sections: Vec<Section>, one_page: bool) -> Report {
     let head = &view.facts.record.survey;
     let mut lines = Vec::new();
+    if let Some(client) = view.brief().and_then(|brief| brief.client.clone()) {
+        lines.push(("For".to_owned(), client));
+    }
     if let Some(name) = view.facts.record.premises.as_ref().and_then(|p| p.name.clone()) {
         lines.push(("Premises".to_owned(), name));
     }

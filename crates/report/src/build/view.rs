@@ -3,7 +3,7 @@
 use crate::facts::{Facts, FactsError};
 use crate::zoned::Zoned;
 use ledger::{CaptureInfo, LedgerRow, Reception, Role, State};
-use survey::{Covered, Opinion, Statement};
+use survey::{Brief, Covered, Opinion, Statement};
 use units::{Position, Utc, Zone};
 
 pub(super) struct View<'a> {
@@ -29,6 +29,11 @@ impl<'a> View<'a> {
     pub(super) fn opinion_of(&self, ids: &[&str]) -> Option<&'a Opinion> {
         let mut opinions = self.statement()?.opinions.iter();
         opinions.find(|opinion| ids.contains(&opinion.of.trim()))
+    }
+
+    /// What the client said.
+    pub(super) fn brief(&self) -> Option<&'a Brief> {
+        self.facts.record.brief.as_ref()
     }
 
     pub(super) fn position(&self, id: &str) -> Option<&'a Position> {

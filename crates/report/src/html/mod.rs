@@ -112,6 +112,20 @@ fn block(out: &mut String, block: &Block) {
             table_of(out, table);
             Ok(())
         }
+        Block::Pictures(figures) => {
+            let figures: String = figures
+                .iter()
+                .map(|figure| {
+                    let caption = text(&figure.caption);
+                    format!(
+                        "<figure>{}<figcaption>{}<span>{caption}</span></figcaption></figure>\n",
+                        picture(figure),
+                        mark(figure.nature)
+                    )
+                })
+                .collect();
+            writeln!(out, "<div class=\"pictures\">\n{figures}</div>")
+        }
         Block::Figure(figure) => writeln!(
             out,
             "<figure><figcaption>{}<span>{}</span></figcaption>\n{}</figure>",

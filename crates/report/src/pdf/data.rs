@@ -85,6 +85,10 @@ impl Files {
             }
             Block::Table(table) => table_of(table, letters),
             Block::Figure(figure) => self.figure(figure),
+            Block::Pictures(figures) => {
+                let pictures: Vec<Value> = figures.iter().map(|one| self.figure(one)).collect();
+                json!({"kind": "pictures", "pictures": pictures})
+            }
         }
     }
 

@@ -94,12 +94,24 @@ fn set(report: &Report, attachments: &[Attachment]) -> Result<Vec<u8>, PdfError>
 fn without_photographs(report: &Report) -> Option<Report> {
     let mut bare = report.clone();
     let mut any = false;
-    for block in bare.sections.iter_mut().flat_map(|section| &mut section.blocks) {
-        let Block::Figure(Figure { caption, plot: Plot::Photograph(_), .. }) = block else {
-            continue;
-        };
-        any = true;
-        *block = fact(format!("{caption} This file cannot be shown here."));
+    let said =
+        |figure: &Figure| fact(format!("{} This file cannot be shown here.", figure.caption));
+    for section in &mut bare.sections {
+        let blocks = std::mem::take(&mut section.blocks);
+        section.blocks = blocks
+            .into_iter()
+            .flat_map(|block| match block {
+                Block::Figure(figure) if matches!(figure.plot, Plot::Photograph(_)) => {
+                    any = true;
+                    vec![said(&figure)]
+                }
+                Block::Pictures(figures) => {
+                    any = true;
+                    figures.iter().map(said).collect()
+                }
+                other => vec![other],
+            })
+            .collect();
     }
     any.then_some(bare)
 }

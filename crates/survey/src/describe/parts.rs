@@ -36,7 +36,7 @@ pub(super) const PARTS: &[Part] = &[
     part::<things::Brief>(
         "brief",
         "",
-        "leaked, who_could_know, who_had_access, feared = [], heard_at, heard_where, notes",
+        "client, leaked, who_could_know, who_had_access, feared = [], heard_at, heard_where, notes",
     ),
     part::<things::Authority>(
         "authority",

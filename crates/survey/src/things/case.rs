@@ -11,6 +11,9 @@ use units::Utc;
 pub struct Brief {
     /// Always `brief`.
     pub id: String,
+    /// For whom the survey is made, and to whom its report goes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub client: Option<String>,
     /// What leaked.
     pub leaked: Option<String>,
     /// Who could know.
