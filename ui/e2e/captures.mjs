@@ -136,6 +136,17 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await movement.getByLabel('Arrived').fill('2026-03-05T19:50:00')
   await movement.getByRole('button', { name: 'Save' }).click()
   await page.getByRole('button', { name: 'Edit the arrival at Quay' }).waitFor()
+  // A whole walk as a table: all of it or nothing, and what is wrong is named by its line.
+  const table = (lines) => page.getByLabel('Table of movements').setInputFiles(
+    { name: 'walk.csv', mimeType: 'text/csv', buffer: Buffer.from(`Arrived,Position\n${lines}`) })
+  await table('2026-03-05T19:40,Quay\nsoon,Quay\n')
+  await page.getByRole('alert').getByText('line 3').waitFor()
+  check((await get('record')).movements.length === 1, 'half a table was taken')
+  wrong.length = 0
+  await table('2026-03-05T19:40,Quay\n2026-03-05T19:45:30,Quay\n')
+  await until(async () => (await get('record')).movements.length === 3, 'the table is not taken')
+  await page.getByRole('alert').waitFor({ state: 'detached' })
+  await picture('captures-movements')
   await page.getByLabel('Bands listened to').fill('130–180 MHz, 380–470 MHz, 880–915 MHz')
   await page.getByRole('button', { name: 'Bring it in' }).click()
   await page.getByRole('link', { name: 'C2', exact: true }).waitFor()

@@ -2,7 +2,7 @@
 // id stays, the other leads to it, and both are taken back through the journal.
 import { sound } from './parts/axe.mjs'
 
-export async function run({ page, url, survey, check, picture, restart }) {
+export async function run({ page, url, survey, check, picture, restart, wrong }) {
   const ledger = async () => (await page.evaluate((name) => fetch(`/api/surveys/${name}/ledger`).then((r) => r.json()), survey)).ledger
   const row = async (id) => (await ledger()).emissions.find((one) => one.id === id)
   const heardBy = (one) => new Set(one.receptions.filter((r) => r.heard).map((r) => r.capture))
@@ -12,16 +12,28 @@ export async function run({ page, url, survey, check, picture, restart }) {
     await page.locator('tr[data-row]').first().waitFor()
   }
 
-  // Two neighbours in the ledger, which share no capture that heard them: they could be one.
+  // Two rows that share no capture that heard them, far apart in frequency: a sender that changed its channel.
   await all()
   const before = await ledger()
   const rows = before.emissions.toSorted((a, b) => a.attention.rank - b.attention.rank)
   const apart = (a, b) => [...heardBy(a)].every((capture) => !heardBy(b).has(capture))
-  const [one, other] = rows.flatMap((a, i) => rows.slice(i + 1).map((b) => [a, b])).find(([a, b]) => apart(a, b) && heardBy(a).size > 0 && heardBy(b).size > 0) ?? []
-  check(one !== undefined, 'no two rows could be one')
+  const far = (a, b) => Math.abs(a.centre_hz - b.centre_hz) > 5e6 && a.low_hz > 0 && b.low_hz > 0
+  const [one, other] = rows.flatMap((a, i) => rows.slice(i + 1).map((b) => [a, b])).find(([a, b]) => apart(a, b) && far(a, b) && heardBy(a).size > 0 && heardBy(b).size > 0) ?? []
+  check(one !== undefined, 'no two rows lie apart')
   for (const { id } of [one, other]) await page.getByRole('checkbox', { name: `Mark ${id}`, exact: true }).check()
   await page.getByRole('button', { name: 'Join' }).click()
   await dialog.getByRole('heading', { name: 'Join 2 rows' }).waitFor()
+  const nevertheless = dialog.getByRole('checkbox', { name: /one nevertheless/ })
+  // Without a reason nothing is sent; with one it is said how far apart they lie.
+  await dialog.getByRole('button', { name: 'Join' }).click()
+  check((await nevertheless.count()) === 0, 'something was sent without a reason')
+  await dialog.getByLabel(/^Reason/).fill('one sender, which changed its channel')
+  await dialog.getByRole('button', { name: 'Join' }).click()
+  const objection = await dialog.getByRole('alert').textContent()
+  check(objection.includes(one.id) && objection.includes(other.id) && / lie [\d.]+ [MG]Hz apart/.test(objection), `it is not said that they lie apart: ${objection}`)
+  check((await ledger()).version === before.version, 'something was written')
+  wrong.length = 0
+  await nevertheless.check()
   await sound(page, 'joining', check, picture)
   await dialog.getByRole('button', { name: 'Join' }).click()
   await dialog.waitFor({ state: 'detached' })
@@ -42,6 +54,7 @@ export async function run({ page, url, survey, check, picture, restart }) {
 
   // What the second brought is split off again, capture by capture.
   for (const capture of heardBy(other)) await page.getByRole('checkbox', { name: `Split off ${capture}`, exact: true }).check()
+  await page.getByLabel(/^Reason/).fill('another sender after all')
   await page.getByRole('button', { name: /^Split .* off$/ }).click()
   await page.waitForFunction((id) => !location.hash.endsWith(`/${id}`), gone.id)
   const made = decodeURIComponent(new URL(page.url()).hash.split('/').at(-1))
@@ -52,6 +65,17 @@ export async function run({ page, url, survey, check, picture, restart }) {
   const together = [...heardBy(parts[0]), ...heardBy(parts[1])].sort()
   check(JSON.stringify(together) === JSON.stringify([...heardBy(joined)].sort()), 'a reception is lost by the split')
   await sound(page, 'split', check, picture)
+
+  // The journal says which rows, at which frequencies, and why.
+  await page.goto(`${url}#/s/${survey}/journal`)
+  const entry = page.getByText(/^Put together/).first()
+  await entry.waitFor()
+  const put = await entry.textContent()
+  const whole = (of) => String(Math.floor(of.centre_hz / (of.centre_hz >= 1e9 ? 1e9 : 1e6)))
+  check([one, other].every((of) => put.includes(`${of.id} at ${whole(of)}`)), `the journal says: ${put}`)
+  await page.getByText('another sender after all').first().waitFor()
+  await page.getByText('one sender, which changed its channel').first().waitFor()
+  await sound(page, 'joins-journal', check, picture)
 
   // Both are entries of the journal, and the ledger is what it was when they are taken back.
   for (const named of [made, gone.id]) {

@@ -21,7 +21,7 @@ pub(crate) fn follow(input: &Input, atoms: &[Atom], looks: &[Look], clusters: &m
     let find = |key: &ReceptionKey| index.find(key).map(|hit| look_of[hit.atom]);
     for act in input.acts.iter().rev() {
         match &act.what {
-            ActKind::Join { rows } => {
+            ActKind::Join { rows, .. } => {
                 let mut all: Vec<usize> =
                     rows.iter().flat_map(|(_, seen)| &seen.receptions).filter_map(find).collect();
                 all.sort_unstable();

@@ -147,7 +147,7 @@ fn root<'a>(anchors: &'a [Anchor], anchor: &'a Anchor) -> &'a String {
 fn anchors_before(input: &Input) -> Vec<Anchor> {
     let mut anchors = input.anchors.clone();
     for act in &input.acts {
-        let ActKind::Split { id, seen, captures, new_id } = &act.what else { continue };
+        let ActKind::Split { id, seen, captures, new_id, .. } = &act.what else { continue };
         if anchors.iter().any(|anchor| anchor.id == *new_id) {
             continue;
         }
@@ -247,7 +247,7 @@ fn last_number(input: &Input, anchors: &[Anchor]) -> u64 {
     let number = |id: &str| natural(id).1.first().copied().unwrap_or(0);
     let acts = input.acts.iter().flat_map(|act| match &act.what {
         ActKind::Decide { id, .. } => vec![number(id)],
-        ActKind::Join { rows } => rows.iter().map(|(id, _)| number(id)).collect(),
+        ActKind::Join { rows, .. } => rows.iter().map(|(id, _)| number(id)).collect(),
         ActKind::Split { id, new_id, .. } => vec![number(id), number(new_id)],
     });
     anchors.iter().map(|anchor| number(&anchor.id)).chain(acts).max().unwrap_or(0)

@@ -235,6 +235,9 @@ pub enum ActKind {
     Join {
         /// Their ids then, and what they stood for.
         rows: Vec<(String, Seen)>,
+        /// Reason in words; empty in acts of before it was asked for.
+        #[serde(default)]
+        reason: String,
     },
     /// Receptions of some captures taken out of a row by hand.
     Split {
@@ -246,6 +249,9 @@ pub enum ActKind {
         captures: Vec<String>,
         /// Id given to the part that leaves.
         new_id: String,
+        /// Reason in words; empty in acts of before it was asked for.
+        #[serde(default)]
+        reason: String,
     },
 }
 

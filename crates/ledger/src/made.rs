@@ -209,14 +209,17 @@ pub(crate) fn decide(input: &mut Input, outcome: &Outcome, id: &str, state: Stat
 /// A join of rows as `outcome` shows them.
 pub(crate) fn join(input: &mut Input, outcome: &Outcome, ids: &[&str]) {
     let row = |id: &&str| outcome.seen.iter().find(|(row, _)| row == id).expect("a row").clone();
-    act(input, ActKind::Join { rows: ids.iter().map(row).collect() });
+    act(input, ActKind::Join { rows: ids.iter().map(row).collect(), reason: "so".into() });
 }
 
 /// A split of captures out of a row as `outcome` shows it.
 pub(crate) fn split(input: &mut Input, outcome: &Outcome, id: &str, captures: &[&str], new: &str) {
     let seen = outcome.seen.iter().find(|(row, _)| row == id).expect("a row").1.clone();
     let captures = captures.iter().map(|&c| c.into()).collect();
-    act(input, ActKind::Split { id: id.into(), seen, captures, new_id: new.into() });
+    act(
+        input,
+        ActKind::Split { id: id.into(), seen, captures, new_id: new.into(), reason: "so".into() },
+    );
 }
 
 fn act(input: &mut Input, what: ActKind) {

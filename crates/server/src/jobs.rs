@@ -7,6 +7,7 @@ mod told;
 
 pub(crate) use told::{Imported, Job, JobState, Kind, Verification};
 
+use crate::ids::Ids;
 use crate::problem::{Code, Problem};
 use axum::http::StatusCode;
 use std::collections::VecDeque;
@@ -41,7 +42,7 @@ impl Entry {
 #[derive(Debug, Default)]
 struct Listed {
     entries: VecDeque<Arc<Entry>>,
-    given: u64,
+    ids: Ids,
     stopped: bool,
 }
 
@@ -134,9 +135,8 @@ impl Jobs {
                 "Wait until something has ended, then ask again.",
             ));
         }
-        listed.given += 1;
         let job = Job {
-            id: format!("J{}", listed.given),
+            id: listed.ids.next('J'),
             kind,
             state: JobState::Running,
             what: "waiting".into(),

@@ -11,6 +11,7 @@ mod api;
 mod call;
 mod contract;
 mod guard;
+mod ids;
 mod jobs;
 mod name;
 #[cfg(feature = "schema")]

@@ -3,11 +3,13 @@
 use crate::call::off;
 use crate::jobs::{Jobs, Kind};
 use crate::name::plain;
-use crate::problem::Problem;
+use crate::problem::{Code, Problem};
 use crate::report_files::Made;
 use crate::serve::Where;
 use crate::uploads::Uploads;
+use axum::http::StatusCode;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use survey::{NewSurvey, Survey, SurveyError};
@@ -31,9 +33,9 @@ pub(crate) struct Open {
 }
 
 impl Open {
-    fn new(survey: Survey, most_upload_bytes: u64) -> Open {
-        let uploads = Uploads::new(most_upload_bytes);
-        Open { survey, jobs: Arc::default(), uploads, report: Mutex::default() }
+    fn new(survey: Survey, most_upload_bytes: u64) -> Result<Open, SurveyError> {
+        let uploads = Uploads::of(&survey, most_upload_bytes)?;
+        Ok(Open { survey, jobs: Arc::default(), uploads, report: Mutex::default() })
     }
 
     /// The report that was made last, if one was since the server began.
@@ -72,7 +74,7 @@ impl Surveys {
             Where::Folder(folder) => Some(folder),
             Where::Survey(dir) => {
                 let survey = Survey::open(&dir)?;
-                open.insert(name_of(&dir), Arc::new(Open::new(survey, most_upload_bytes)));
+                open.insert(name_of(&dir), Arc::new(Open::new(survey, most_upload_bytes)?));
                 None
             }
         };
@@ -116,8 +118,13 @@ impl Surveys {
 
     /// Keeps a survey open; of two that opened it at once the first.
     fn keep(&self, name: String, survey: Survey) -> Result<Arc<Open>, Problem> {
-        let new = Arc::new(Open::new(survey, self.most_upload_bytes));
-        let open = self.opened().entry(name).or_insert(new).clone();
+        let open = match self.opened().entry(name) {
+            Entry::Occupied(first) => first.get().clone(),
+            // Under the lock: the one that takes what arrived is the one that stays.
+            Entry::Vacant(free) => {
+                free.insert(Arc::new(Open::new(survey, self.most_upload_bytes)?)).clone()
+            }
+        };
         open.analyse()?;
         Ok(open)
     }
@@ -125,10 +132,7 @@ impl Surveys {
     /// Starts a survey in a new folder.
     pub(crate) fn create(&self, name: &str, new: &NewSurvey) -> Result<Arc<Open>, Problem> {
         let Some(folder) = &self.folder else {
-            return Err(Problem::conflict(
-                "one survey alone is served here",
-                "Start the server without a survey's folder to start others.",
-            ));
+            return Err(alone());
         };
         let dir = folder.join(plain(name)?);
         // Not a word of what lies beside the surveys.
@@ -139,6 +143,11 @@ impl Surveys {
             ));
         }
         self.keep(name.to_owned(), Survey::create(&dir, new)?)
+    }
+
+    /// Whether surveys can be started here.
+    pub(crate) fn takes_more(&self) -> bool {
+        self.folder.is_some()
     }
 
     /// The names of all surveys, and the folder of each that is not open.
@@ -194,4 +203,15 @@ fn name_of(dir: &Path) -> String {
     let whole = dir.canonicalize().unwrap_or_else(|_| dir.to_owned());
     let name = whole.file_name().map(|name| name.to_string_lossy().into_owned());
     name.filter(|name| plain(name).is_ok()).unwrap_or_else(|| "survey".to_owned())
+}
+
+/// That no survey is started where one alone is served.
+pub(crate) fn alone() -> Problem {
+    Problem::new(
+        StatusCode::METHOD_NOT_ALLOWED,
+        Code::Refused,
+        "one survey alone is served here",
+        "Start the program without a survey's folder (`serve`, or `serve --surveys FOLDER`) to start \
+         others.",
+    )
 }

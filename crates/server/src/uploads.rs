@@ -1,16 +1,18 @@
-//! Files on their way into a survey: streamed to a folder on its disk, bounded, and gone without a
-//! trace unless an import brings them in.
+//! Files on their way into a survey: streamed to a folder on its disk, and bounded. What came whole
+//! stays until it is brought in or discarded, also over the end of the server; what did not leaves
+//! no trace.
 
+use crate::ids::Ids;
 use crate::name::plain;
 use crate::problem::{Code, Problem};
 use axum::body::Body;
 use axum::http::StatusCode;
 use futures_util::StreamExt;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
-use survey::{Incoming, Survey};
+use survey::{Incoming, Survey, SurveyError};
 use tokio::io::AsyncWriteExt;
 
 /// Uploads that one survey holds at once.
@@ -32,8 +34,8 @@ pub(crate) struct Upload {
 
 #[derive(Debug, Default)]
 struct Held {
-    /// Whole files, by name; `None` while one is arriving.
-    files: BTreeMap<String, Option<u64>>,
+    /// Files that are arriving, by name.
+    arriving: BTreeSet<String>,
     /// Bytes in all, also of what is arriving.
     bytes: u64,
     /// An import works with it.
@@ -52,8 +54,7 @@ impl Upload {
 
     /// Its whole files, with their sizes.
     pub(crate) fn files(&self) -> Vec<(String, u64)> {
-        let held = self.held();
-        held.files.iter().filter_map(|(name, bytes)| Some((name.clone(), (*bytes)?))).collect()
+        self.incoming.files().into_iter().collect()
     }
 
     /// Takes one file in. Until it is whole nothing of it is there.
@@ -86,15 +87,15 @@ impl Upload {
         if announced.is_some_and(|announced| announced != bytes) {
             return Err(broken_off("fewer bytes came than were announced"));
         }
-        tokio::fs::rename(&arriving.partial, self.path().join(name)).await.map_err(disk)?;
-        arriving.whole(bytes);
-        Ok(bytes)
+        drop(file);
+        // At one stretch, whatever becomes of the request: a file is whole and listed, or gone.
+        tokio::task::block_in_place(|| arriving.whole())
     }
 
     /// Takes it for an import: no file may arrive meanwhile.
     pub(crate) fn take(self: &Arc<Self>) -> Result<Taken, Problem> {
         let mut held = self.held();
-        if held.taken || held.files.values().any(Option::is_none) {
+        if held.taken || !held.arriving.is_empty() {
             return Err(Problem::conflict(
                 if held.taken { "an import works with this upload" } else { "a file is arriving" },
                 "Wait for its end, then ask again.",
@@ -149,16 +150,18 @@ impl<'a> Arriving<'a> {
             return Err(Problem::conflict("an import works with this upload", remedy));
         }
         // Some disks do not tell upper from lower case.
-        if held.files.keys().any(|other| other.to_lowercase() == name.to_lowercase()) {
+        let whole = upload.incoming.files();
+        let mut names = whole.keys().chain(&held.arriving);
+        if names.any(|other| other.to_lowercase() == name.to_lowercase()) {
             let remedy = "Give each file its own name, or begin another upload.";
             return Err(Problem::conflict(format!("'{name}' is in this upload already"), remedy));
         }
-        if held.files.len() >= MOST_FILES {
+        if whole.len() + held.arriving.len() >= MOST_FILES {
             let status = StatusCode::PAYLOAD_TOO_LARGE;
             let remedy = "Begin another upload for the rest.";
             return Err(Problem::new(status, Code::Limit, "too many files in one upload", remedy));
         }
-        held.files.insert(name.to_owned(), None);
+        held.arriving.insert(name.to_owned());
         drop(held);
         // No name that comes from outside begins with a dot.
         let partial = upload.path().join(format!(".partial-{name}"));
@@ -171,19 +174,20 @@ impl<'a> Arriving<'a> {
         self.bytes.set(self.bytes.get() + bytes);
         if held.bytes > self.upload.most_bytes { Err(self.upload.too_large()) } else { Ok(()) }
     }
-    fn whole(&self, bytes: u64) {
-        self.upload.held().files.insert(self.name.to_owned(), Some(bytes));
+    fn whole(&self) -> Result<u64, Problem> {
+        let bytes = self.upload.incoming.whole(&self.partial, self.name)?;
         self.whole.set(true);
+        Ok(bytes)
     }
 }
 
 impl Drop for Arriving<'_> {
     fn drop(&mut self) {
+        let mut held = self.upload.held();
+        held.arriving.remove(self.name);
         if !self.whole.get() {
             // What cannot be removed goes with the folder.
             let _ = std::fs::remove_file(&self.partial);
-            let mut held = self.upload.held();
-            held.files.remove(self.name);
             held.bytes = held.bytes.saturating_sub(self.bytes.get());
         }
     }
@@ -206,23 +210,36 @@ fn disk(error: std::io::Error) -> Problem {
 /// The uploads of one survey.
 #[derive(Debug)]
 pub(crate) struct Uploads {
-    open: Mutex<(u64, BTreeMap<String, Arc<Upload>>)>,
+    open: Mutex<BTreeMap<String, Arc<Upload>>>,
+    ids: Mutex<Ids>,
     most_bytes: u64,
 }
 
 impl Uploads {
-    pub(crate) fn new(most_bytes: u64) -> Uploads {
-        Uploads { open: Mutex::default(), most_bytes }
+    /// Those that the end of a server left.
+    pub(crate) fn of(survey: &Survey, most_bytes: u64) -> Result<Uploads, SurveyError> {
+        let uploads = Uploads { open: Mutex::default(), ids: Mutex::default(), most_bytes };
+        for incoming in survey.arrived()? {
+            uploads.keep(&mut uploads.open(), incoming);
+        }
+        Ok(uploads)
     }
 
-    fn open(&self) -> MutexGuard<'_, (u64, BTreeMap<String, Arc<Upload>>)> {
+    fn open(&self) -> MutexGuard<'_, BTreeMap<String, Arc<Upload>>> {
         self.open.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn keep(&self, open: &mut BTreeMap<String, Arc<Upload>>, incoming: Incoming) {
+        let bytes = incoming.files().values().fold(0, |all: u64, one| all.saturating_add(*one));
+        let held = Mutex::new(Held { bytes, ..Held::default() });
+        let id = incoming.id().to_owned();
+        open.insert(id, Arc::new(Upload { incoming, held, most_bytes: self.most_bytes }));
     }
 
     /// Begins one; gives its id.
     pub(crate) fn begin(&self, survey: &Survey) -> Result<String, Problem> {
         let mut open = self.open();
-        if open.1.len() >= MOST_OPEN {
+        if open.len() >= MOST_OPEN {
             return Err(Problem::new(
                 StatusCode::TOO_MANY_REQUESTS,
                 Code::Limit,
@@ -230,34 +247,29 @@ impl Uploads {
                 "Import or discard one of them first.",
             ));
         }
-        let upload = Upload {
-            incoming: survey.incoming()?,
-            held: Mutex::default(),
-            most_bytes: self.most_bytes,
-        };
-        open.0 += 1;
-        let id = format!("U{}", open.0);
-        open.1.insert(id.clone(), Arc::new(upload));
+        let id = self.ids.lock().unwrap_or_else(PoisonError::into_inner).next('U');
+        self.keep(&mut open, survey.incoming(&id)?);
         Ok(id)
     }
 
     /// All ids.
     pub(crate) fn ids(&self) -> Vec<String> {
-        self.open().1.keys().cloned().collect()
+        self.open().keys().cloned().collect()
     }
 
     /// One of them.
     pub(crate) fn get(&self, id: &str) -> Result<Arc<Upload>, Problem> {
-        self.open().1.get(id).cloned().ok_or_else(|| {
+        self.open().get(id).cloned().ok_or_else(|| {
             Problem::missing(format!("there is no upload {id}"), "Begin one, then send its files.")
         })
     }
 
     /// Lets one go; its files go when nobody works with them any more.
     pub(crate) fn discard(&self, id: &str) -> Result<(), Problem> {
-        let upload = self.open().1.remove(id);
-        upload.map(|_| ()).ok_or_else(|| {
+        let upload = self.open().remove(id).ok_or_else(|| {
             Problem::missing(format!("there is no upload {id}"), "It may be gone already.")
-        })
+        })?;
+        upload.incoming.discard();
+        Ok(())
     }
 }

@@ -16,6 +16,7 @@ const PHRASES: &[(&str, &str)] = &[
     ("State it with --chain NAME and --gain DB.", "State its chain and gain."),
     ("Give the version that `emissions --json` printed.", "Get the ledger as it is now."),
     ("Give it with --reason; it stays", "Give it; it stays"),
+    ("say so with --although-apart and give the reason.", "say so and give the reason."),
     ("Give --ground seen,", "Give a ground: seen,"),
     ("set the capture aside with `amend --set-aside REASON`", "set the capture aside"),
     ("Give it with --centre, like --centre 433.92MHz.", "Give the centre frequency."),

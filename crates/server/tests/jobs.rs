@@ -52,8 +52,10 @@ fn a_server_that_ends_loses_nothing_acknowledged() {
     let served = Served::one(folder, "night-one");
     // The ledger takes up what waits.
     assert!(!served.ledger("night-one")["emissions"].as_array().expect("a list").is_empty());
-    served.get(&format!("/api/surveys/night-one/uploads/{left}")).problem(404, "not-found");
-    assert!(!below(served.folder.path()).iter().any(|path| path.ends_with("never-imported.bin")));
+    // Neither is what came whole, nor is another's job taken for its import.
+    let kept = served.get(&format!("/api/surveys/night-one/uploads/{left}")).expect(200).json();
+    assert_eq!(kept["files"], json!([{"name": "never-imported.bin", "bytes": 5}]));
+    served.get(&format!("/api/surveys/night-one/jobs/{job}")).problem(404, "not-found");
     served.verified("night-one");
 }
 

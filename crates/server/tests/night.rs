@@ -134,6 +134,22 @@ fn two_pages_decide_one_row_and_the_second_is_told() {
         let now = tag(&served.get(&path).expect(200));
         served.seen("POST", decisions, Some(&now), &wrong).problem(422, "refused");
     }
+    // A ground that the levels speak against: the row is 20 dB or more stronger inside (the scene).
+    let ledger = served.ledger("night-one");
+    let inside = list(&ledger["emissions"])
+        .iter()
+        .find(|row| row["origin"]["excess_db"].as_f64().is_some_and(|db| db > 10.0))
+        .expect("a row that is stronger inside");
+    let outside = json!({"ids": [inside["id"]], "state": "accounted",
+                         "ground": "stronger-outside", "reason": "from the street"});
+    let now = tag(&served.get(&path).expect(200));
+    let refused = served.seen("POST", decisions, Some(&now), &outside).problem(422, "refused");
+    let said = |member: &str| refused[member].as_str().expect("words").to_owned();
+    assert!(
+        said("detail").contains("stronger inside") && said("detail").contains("dB"),
+        "{refused}"
+    );
+    assert!(said("remedy").contains("another ground"), "{refused}");
     let word = json!({"ids": [id], "state": "guilty", "reason": "x"});
     served.seen("POST", decisions, Some(&one), &word).problem(422, "request");
     served.seen("POST", decisions, Some("\"99999\""), &suspect).problem(422, "refused");
@@ -153,18 +169,38 @@ fn rows_are_joined_split_and_the_journal_takes_it_back() {
     let version = || tag(&served.get("/api/surveys/night-one/ledger"));
     let (joins, splits) = ("/api/surveys/night-one/joins", "/api/surveys/night-one/splits");
     let seen = version();
-    served.post(joins, &json!({"ids": ids})).problem(428, "version-needed");
-    let joined = served.seen("POST", joins, Some(&seen), &json!({"ids": ids})).expect(200).json();
+    // They lie 90 kHz apart (the scene), and one capture heard both at once: that is said.
+    let apart = json!({"ids": ids, "reason": "one sender, two channels"});
+    served.post(joins, &apart).problem(428, "version-needed");
+    let refused = served.seen("POST", joins, Some(&seen), &apart).problem(422, "refused");
+    let told = refused["detail"].as_str().expect("words");
+    let apart_khz = |told: &str| -> f64 {
+        let number = told.split(" kHz apart").next().and_then(|before| before.rsplit(' ').next());
+        number.and_then(|number| number.parse().ok()).unwrap_or_else(|| panic!("{told}"))
+    };
+    assert!((apart_khz(told) - 90.0).abs() < 2.0, "{told}");
+    assert!(ids[..2].iter().all(|id| told.contains(id)) && told.contains(" MHz"), "{told}");
+    let mut join = apart.clone();
+    join["although_apart"] = json!(true);
+    for (member, why) in [("reason", "..."), ("reason", " ")] {
+        let mut silent = join.clone();
+        silent[member] = json!(why);
+        served.seen("POST", joins, Some(&seen), &silent).problem(422, "refused");
+    }
+    served.seen("POST", joins, Some(&seen), &json!({"ids": ids})).problem(422, "request");
+    let joined = served.seen("POST", joins, Some(&seen), &join).expect(200).json();
     assert_eq!(list(&joined["rows"]).len(), 1, "{joined}");
     assert_eq!(list(&served.ledger("night-one")["emissions"]).len(), 1);
     // A second tab that saw them apart is told, and given the row as it is now.
-    let told =
-        served.seen("POST", joins, Some(&seen), &json!({"ids": ids})).problem(412, "changed");
+    let told = served.seen("POST", joins, Some(&seen), &join).problem(412, "changed");
     assert_eq!(told["row"]["id"], joined["rows"][0]["id"]);
-    served.seen("POST", joins, Some(&version()), &json!({"ids": ids})).problem(422, "refused");
+    served.seen("POST", joins, Some(&version()), &join).problem(422, "refused");
     let undo = "/api/surveys/night-one/undo";
     let listed = served.get(undo).expect(200).json();
     assert_eq!(listed[0]["entry"], joined["entries"][0], "{listed}");
+    let what = listed[0]["what"].as_str().expect("words");
+    assert_eq!(what.matches(" at 433.").count(), ids.len(), "{what}");
+    assert!(what.ends_with("are one row: one sender, two channels"), "{what}");
     let entry = json!({"entry": joined["entries"][0]});
     served.post(undo, &entry).expect(200);
     assert_eq!(list(&served.ledger("night-one")["emissions"]).len(), ids.len());
@@ -172,8 +208,10 @@ fn rows_are_joined_split_and_the_journal_takes_it_back() {
     let heard =
         |row: &&Value| list(&row["receptions"]).iter().filter(|r| r["heard"] == true).count() == 2;
     let both = list(&emissions).iter().find(heard).expect("a row that both heard");
-    let split = json!({"id": both["id"], "captures": ["C2"]});
+    let mut split = json!({"id": both["id"], "captures": ["C2"], "reason": " "});
     let seen = version();
+    served.seen("POST", splits, Some(&seen), &split).problem(422, "refused");
+    split["reason"] = json!("another sender's channel");
     let parted = served.seen("POST", splits, Some(&seen), &split).expect(200).json();
     assert_eq!(list(&parted["rows"]).len(), 2, "{parted}");
     served.seen("POST", splits, Some(&seen), &split).problem(412, "changed");
@@ -181,6 +219,16 @@ fn rows_are_joined_split_and_the_journal_takes_it_back() {
     let journal = served.get("/api/surveys/night-one/journal").expect(200).json();
     let journal = list(&journal);
     assert_eq!(journal[0]["kind"], "new");
+    let body = |kind: &str| {
+        let of = journal.iter().find(|e| e["kind"] == kind).expect("an entry");
+        serde_json::from_str::<Value>(of["body"].as_str().expect("text")).expect("JSON")
+    };
+    let (join, split) = (body("join"), body("split"));
+    let reason = "/changes/0/is/act/what/reason";
+    assert_eq!(join.pointer(reason), Some(&json!("one sender, two channels")));
+    assert_eq!(split.pointer(reason), Some(&json!("another sender's channel")));
+    let although = join["although"][0].as_str().expect("the objection");
+    assert!((apart_khz(although) - 90.0).abs() < 2.0, "{although}");
     assert!(["join", "undo", "split"].iter().all(|k| journal.iter().any(|e| e["kind"] == *k)));
     let last = journal.last().expect("an entry")["seq"].as_u64().expect("a number");
     let rest =
@@ -223,6 +271,44 @@ fn readings_stimuli_remarks_and_movements_are_noted() {
     ] {
         served.post(notes, &json!({"note": wrong})).problem(422, code);
     }
+    served.verified("night-one");
+}
+
+#[test]
+fn a_walk_is_noted_as_a_table_all_or_none() {
+    let served = Served::folder();
+    served.survey("night-one");
+    let path = "/api/surveys/night-one/movements?chain=stepper";
+    let csv = [("content-type", "text/csv; charset=utf-8")];
+    let send = |table: &str| served.send("POST", path, &csv, table.as_bytes());
+    let moved = || list(&served.get(RECORD).expect(200).json()["movements"]).to_vec();
+    for (wrong, words) in [
+        ("", "Arrived"),
+        ("Arrived,Place\n2026-03-01T20:10,yard\n", "Position"),
+        ("Arrived,Position\n", "no row"),
+        ("Arrived,Position\n2026-03-01T20:10,yard\nsoon,hall\n", "line 3"),
+        ("Arrived,Position\n2026-03-01T20:10,yard\n2026-03-01T20:20,\n", "line 3: the position"),
+        ("Arrived,Position\n2026-03-01T20:10,yard\n,hall\n", "line 3: the time"),
+        ("Arrived,Position\n2026-03-01T20:10,yard,more\n", "line"),
+    ] {
+        let refused = send(wrong).problem(422, "refused");
+        assert!(refused["detail"].as_str().expect("words").contains(words), "{words}: {refused}");
+        assert_eq!(moved(), [] as [Value; 0], "{wrong}");
+    }
+    // Another site's form can send plain text, and nothing else without asking.
+    let plain = [("content-type", "text/plain")];
+    served.send("POST", path, &plain, b"Arrived,Position\n").problem(415, "request");
+    let table =
+        "\u{feff}Position,Arrived\nyard,2026-03-01T20:10\n\"hall, back\",2026-03-01T20:20:30Z\n";
+    let noted = send(table).expect(201).json();
+    assert_eq!(noted["ids"], json!(["V1", "V2"]));
+    let record = served.get(RECORD).expect(200).json();
+    assert_eq!(record["positions"][1]["name"], "hall, back");
+    assert_eq!(record["movements"][1]["position"], record["positions"][1]["id"]);
+    assert_eq!(record["movements"][1]["at"], "2026-03-01T20:20:30Z");
+    // One is noted to the minute, the other as it is.
+    let steps = [&record["movements"][0]["clock_step_s"], &record["movements"][1]["clock_step_s"]];
+    assert_eq!(steps, [&json!(60.0), &json!(0.0)]);
     served.verified("night-one");
 }
 

@@ -3,7 +3,7 @@
 mod support;
 
 use serde_json::json;
-use support::{Served, below};
+use support::{Answer, Served, below};
 
 #[test]
 fn surveys_are_listed_and_started() {
@@ -89,5 +89,12 @@ fn one_survey_is_served_alone() {
     assert_eq!(listed.as_array().expect("a list").len(), 1);
     served.get("/api/surveys/night-one/ledger").expect(200);
     served.get("/api/surveys/night-two").problem(404, "not-found");
-    served.post("/api/surveys", &json!({"survey": "night-three"})).problem(409, "conflict");
+    // A page can know beforehand (RFC 9110: Allow).
+    let allow = |answer: &Answer| answer.header("allow").expect("methods").to_owned();
+    assert_eq!(allow(&served.get("/api/surveys")), "GET, HEAD");
+    let refused = served.post("/api/surveys", &json!({"survey": "night-three"}));
+    assert_eq!(allow(&refused), "GET, HEAD");
+    refused.problem(405, "refused");
+    let all = Served::folder();
+    assert_eq!(allow(&all.get("/api/surveys")), "GET, HEAD, POST");
 }

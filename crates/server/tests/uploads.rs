@@ -127,3 +127,41 @@ fn an_import_that_is_refused_keeps_the_upload() {
     served.post(imports, &other).problem(404, "not-found");
     served.verified("night-one");
 }
+
+#[test]
+fn what_came_whole_is_brought_in_by_the_next_server() {
+    let served = Served::folder();
+    served.survey("night-one");
+    let sent = recording("room", 1);
+    let meta = sent.meta.as_bytes();
+    let id =
+        served.upload("night-one", &[("room.sigmf-data", &sent.data), ("room.sigmf-meta", meta)]);
+    let empty = served.upload("night-one", &[]);
+    let served = Served::one(served.end(), "night-one");
+    let path = format!("/api/surveys/night-one/uploads/{id}");
+    let listed = served.get(&path).expect(200).json();
+    assert_eq!(listed["files"][0], json!({"name": "room.sigmf-data", "bytes": sent.data.len()}));
+    served.get(&format!("/api/surveys/night-one/uploads/{empty}")).problem(404, "not-found");
+    // More is sent into it, under the same rules.
+    served.send("PUT", &format!("{path}/ROOM.sigmf-data"), &[], b"x").problem(409, "conflict");
+    served.send("PUT", &format!("{path}/more.txt"), &[], b"x").expect(201);
+    let said = json!({"upload": id, "files": ["room.sigmf-meta", "room.sigmf-data"], "role": "room",
+                      "at": "boardroom", "chain": "receiver A"});
+    let job = served.post("/api/surveys/night-one/imports", &said).expect(202).json();
+    let ended = served.ended("night-one", job["id"].as_str().expect("an id"));
+    assert_eq!(ended["state"], "done", "{ended}");
+    assert_eq!(ended["imported"][0]["already"], false);
+    served.get(&path).problem(404, "not-found");
+    // Many pages ask at once after a start: all are told the same.
+    let id = served.upload("night-one", &[("a.bin", b"x")]);
+    let served = Served::within(served.end());
+    let counted: Vec<usize> = std::thread::scope(|scope| {
+        let ask = || served.get("/api/surveys/night-one/uploads").expect(200).json();
+        let asking: Vec<_> = (0..8).map(|_| scope.spawn(ask)).collect();
+        let answers = asking.into_iter().map(|one| one.join().expect("answered"));
+        answers.map(|all| all.as_array().map_or(0, Vec::len)).collect()
+    });
+    assert_eq!(counted, [1; 8]);
+    served.get(&format!("/api/surveys/night-one/uploads/{id}")).expect(200);
+    served.verified("night-one");
+}

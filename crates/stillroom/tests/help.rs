@@ -89,6 +89,8 @@ fn bad_use_is_status_2_and_says_what() {
         (&["note", "s", "--strength", "13/12"], "steps"),
         (&["note", "s", "--level", "-61"], "dBm"),
         (&["join", "s", "E1"], "2"),
+        (&["join", "s", "E1", "E2"], "--reason"),
+        (&["split", "s", "E1", "C2"], "--reason"),
         (&["amend", "s", "C1", "--restore", "--set-aside", "x"], "cannot be used"),
     ] {
         let (status, out, err) = output(args);

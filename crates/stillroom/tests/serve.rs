@@ -62,11 +62,10 @@ fn a_killed_server_leaves_nothing_of_a_file_that_was_arriving() {
     let case = place.path().join("night-one");
     done(&["new", arg(&case), "--by", "T. Ashdown"]);
     let (mut child, address) = serving(&case);
-    let begun = ask(&address, "POST /api/surveys/night-one/uploads");
-    assert!(begun.contains("\"U1\""), "{begun}");
+    let id = begun(&address);
     let mut stream = TcpStream::connect(&address).expect("it answers");
     let half = format!(
-        "PUT /api/surveys/night-one/uploads/U1/a.bin HTTP/1.1\r\nhost: {address}\r\n\
+        "PUT /api/surveys/night-one/uploads/{id}/a.bin HTTP/1.1\r\nhost: {address}\r\n\
          content-length: 3000000\r\n\r\n{}",
         "x".repeat(2_500_000)
     );
@@ -76,14 +75,68 @@ fn a_killed_server_leaves_nothing_of_a_file_that_was_arriving() {
         let folders = std::fs::read_dir(&staging).expect("a folder").flatten();
         folders.flat_map(|f| std::fs::read_dir(f.path()).into_iter().flatten()).count()
     };
-    while held() == 0 {
+    // The lock of the program, and what it wrote of the file.
+    while held() < 2 {
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
     child.kill().expect("killed"); // SIGKILL
     child.wait().expect("ended");
-    assert_eq!(held(), 1, "as the kill left it");
+    assert_eq!(held(), 2, "as the kill left it");
     done(&["verify", arg(&case)]);
     assert_eq!(std::fs::read_dir(&staging).expect("a folder").count(), 0);
+}
+
+/// Begins an upload; its id.
+fn begun(address: &str) -> String {
+    let begun = ask(address, "POST /api/surveys/night-one/uploads");
+    let id = begun.split("\"upload\":\"").nth(1).and_then(|rest| rest.split('"').next());
+    id.unwrap_or_else(|| panic!("{begun}")).to_owned()
+}
+
+fn json(answer: &str) -> serde_json::Value {
+    serde_json::from_str(answer.split("\r\n\r\n").nth(1).expect("a body")).expect("JSON")
+}
+
+#[test]
+fn what_came_whole_outlives_a_killed_server() {
+    let place = tempfile::tempdir().expect("a folder");
+    let case = place.path().join("night-one");
+    done(&["new", arg(&case), "--by", "T. Ashdown"]);
+    let (mut child, address) = serving(&case);
+    let id = begun(&address);
+    let path = format!("/api/surveys/night-one/uploads/{id}");
+    let log = "Time,Frequency,Level\n2026-03-01T20:00:00Z,433.92,-60\n";
+    let put = format!(
+        "PUT {path}/log.csv HTTP/1.1\r\nhost: {address}\r\nconnection: close\r\n\
+         content-length: {}\r\n\r\n{log}",
+        log.len()
+    );
+    let mut stream = TcpStream::connect(&address).expect("it answers");
+    stream.write_all(put.as_bytes()).expect("sent");
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).expect("read");
+    assert!(answer.starts_with("HTTP/1.1 201"), "{answer}");
+    child.kill().expect("killed"); // SIGKILL
+    child.wait().expect("ended");
+    // Another program that opens the survey meanwhile lets it be.
+    done(&["verify", arg(&case)]);
+    let (mut child, address) = serving(&case);
+    let held = json(&ask(&address, "GET /api/surveys/night-one/uploads"));
+    let file = serde_json::json!({"name": "log.csv", "bytes": log.len()});
+    assert_eq!(held, serde_json::json!([{"upload": id, "files": [file]}]));
+    let kept = case.join("staging").join(format!("upload-{id}")).join("log.csv");
+    assert_eq!(std::fs::read_to_string(&kept).expect("kept"), log);
+    // What is begun now is another, and what is discarded is gone for good.
+    assert_ne!(begun(&address), id);
+    assert!(ask(&address, &format!("DELETE {path}")).starts_with("HTTP/1.1 204"));
+    assert!(!kept.exists());
+    child.kill().expect("killed");
+    child.wait().expect("ended");
+    let (mut child, address) = serving(&case);
+    let held = json(&ask(&address, "GET /api/surveys/night-one/uploads"));
+    assert_eq!(held, serde_json::json!([]));
+    child.kill().expect("killed");
+    child.wait().expect("ended");
 }
 
 #[test]

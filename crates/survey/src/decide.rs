@@ -1,13 +1,13 @@
-//! What people decide: decisions on rows, joins and splits by hand. Each stores what the person saw,
-//! so that every later ledger can tell whether it still holds.
+//! What people decide of rows. A decision stores what the person saw, so that every later ledger can
+//! tell whether it still holds.
 
 use crate::pen::Pen;
 use crate::record;
 use crate::survey::Survey;
 use crate::things::StoredAct;
-use crate::{SurveyError, journal, places};
+use crate::{SurveyError, places};
 use ledger::{Act, ActKind, Ground, LedgerRow, Outcome, Seen, State};
-use serde_json::Value;
+use serde_json::{Map, Value};
 
 /// A decision to be made.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,113 +58,14 @@ impl Survey {
                     reason: verdict.reason.trim().to_owned(),
                     seen: seen_of(&outcome, &row.id)?,
                 };
-                entries.push(append_act(pen, "decide", what)?);
+                entries.push(append_act(pen, "decide", what, Map::new())?);
             }
             Ok(entries)
         })
     }
 
-    /// Puts rows together by hand; every later ledger obeys. With `if_version`, only if none of them
-    /// changed since the ledger had that version.
-    ///
-    /// # Errors
-    /// If fewer than two different rows are named, one is not there, or one changed.
-    pub fn join(
-        &self,
-        ids: &[String],
-        if_version: Option<u64>,
-        by: &str,
-    ) -> Result<u64, SurveyError> {
-        self.write(by, |pen| {
-            let outcome = self.settled(pen)?;
-            if let Some(seen) = if_version {
-                self.check_unchanged(pen, &outcome, ids, seen)?;
-            }
-            let mut rows: Vec<(String, Seen)> = Vec::new();
-            for id in ids {
-                let row = row_of(&outcome, id)?;
-                if !rows.iter().any(|(other, _)| *other == row.id) {
-                    rows.push((row.id.clone(), seen_of(&outcome, &row.id)?));
-                }
-            }
-            if rows.len() < 2 {
-                let only = rows.first().map_or("nothing", |(id, _)| id.as_str());
-                return Err(SurveyError::refused(
-                    format!("all that was named is one row, {only}"),
-                    "Name two rows or more.",
-                ));
-            }
-            append_act(pen, "join", ActKind::Join { rows })
-        })
-    }
-
-    /// Takes the receptions of some captures out of a row. Gives the entry's number and the id of
-    /// the row that they are since. With `if_version`, only if it did not change since the ledger had
-    /// that version.
-    ///
-    /// # Errors
-    /// If the row or a capture is not there, a capture did not hear it, nothing would stay, or it
-    /// changed.
-    pub fn split(
-        &self,
-        id: &str,
-        captures: &[String],
-        if_version: Option<u64>,
-        by: &str,
-    ) -> Result<(u64, String), SurveyError> {
-        self.write(by, |pen| {
-            let outcome = self.settled(pen)?;
-            if let Some(seen) = if_version {
-                self.check_unchanged(pen, &outcome, &[id.to_owned()], seen)?;
-            }
-            let row = row_of(&outcome, id)?;
-            let mut heard: Vec<&str> =
-                row.receptions.iter().filter(|r| r.heard).map(|r| r.capture.as_str()).collect();
-            // A log has a reception for each place.
-            heard.sort_by_cached_key(|c| record::order_of(c));
-            heard.dedup();
-            let mut leaving: Vec<String> = Vec::new();
-            for wanted in captures {
-                let wanted = &wanted.to_uppercase();
-                // A walk's capture stands for all its parts.
-                let part = format!("{wanted}.");
-                let mut parts: Vec<String> = heard
-                    .iter()
-                    .filter(|c| *c == wanted || c.starts_with(&part))
-                    .map(|c| (*c).to_owned())
-                    .collect();
-                if parts.is_empty() {
-                    return Err(SurveyError::refused(
-                        format!("capture {wanted} did not hear {}", row.id),
-                        format!("It was heard by {}.", heard.join(", ")),
-                    ));
-                }
-                leaving.append(&mut parts);
-            }
-            leaving.sort_by_cached_key(|c| record::order_of(c));
-            leaving.dedup();
-            if leaving.is_empty() || heard.iter().all(|c| leaving.iter().any(|l| l == c)) {
-                return Err(SurveyError::refused(
-                    format!(
-                        "nothing of {} would {}",
-                        row.id,
-                        if leaving.is_empty() { "leave" } else { "stay" }
-                    ),
-                    format!("It was heard by {}; name some of them, not all.", heard.join(", ")),
-                ));
-            }
-            let new_id = free_row_id(pen, &outcome)?;
-            let what = ActKind::Split {
-                id: row.id.clone(),
-                seen: seen_of(&outcome, &row.id)?,
-                captures: leaving,
-                new_id: new_id.clone(),
-            };
-            Ok((append_act(pen, "split", what)?, new_id))
-        })
-    }
-
-    fn check_unchanged(
+    /// Refuses if one of the rows is no longer as the ledger of that version showed it.
+    pub(crate) fn check_unchanged(
         &self,
         pen: &Pen<'_>,
         now: &Outcome,
@@ -204,13 +105,7 @@ fn looks_the_same(before: &LedgerRow, now: &LedgerRow) -> bool {
 }
 
 fn check_verdict(verdict: &Verdict) -> Result<(), SurveyError> {
-    // The dots that stand for a reason in our own examples are none.
-    if !verdict.reason.chars().any(char::is_alphanumeric) {
-        return Err(SurveyError::refused(
-            "a decision needs its reason in words",
-            "Give it with --reason; it stays in the journal and may be read by others.",
-        ));
-    }
+    check_reason("a decision", &verdict.reason)?;
     match (verdict.state, verdict.ground) {
         (State::Accounted, None) => Err(SurveyError::refused(
             "accounted needs a ground",
@@ -222,6 +117,18 @@ fn check_verdict(verdict: &Verdict) -> Result<(), SurveyError> {
         )),
         _ => Ok(()),
     }
+}
+
+/// What stays in the journal says why.
+pub(crate) fn check_reason(what: &str, reason: &str) -> Result<(), SurveyError> {
+    // The dots that stand for a reason in our own examples are none.
+    if reason.chars().any(char::is_alphanumeric) {
+        return Ok(());
+    }
+    Err(SurveyError::refused(
+        format!("{what} needs its reason in words"),
+        "Give it with --reason; it stays in the journal and may be read by others.",
+    ))
 }
 
 /// A ground that the levels themselves speak against is none.
@@ -254,7 +161,8 @@ pub(crate) fn row_of<'a>(outcome: &'a Outcome, id: &str) -> Result<&'a LedgerRow
         })
 }
 
-fn seen_of(outcome: &Outcome, id: &str) -> Result<Seen, SurveyError> {
+/// What a person sees of a row.
+pub(crate) fn seen_of(outcome: &Outcome, id: &str) -> Result<Seen, SurveyError> {
     outcome
         .seen
         .iter()
@@ -263,30 +171,15 @@ fn seen_of(outcome: &Outcome, id: &str) -> Result<Seen, SurveyError> {
         .ok_or_else(|| SurveyError::internal(format!("the ledger does not tell what {id} showed")))
 }
 
-fn append_act(pen: &Pen<'_>, kind: &str, what: ActKind) -> Result<u64, SurveyError> {
+/// Writes an act, with more of it for those who read the journal.
+pub(crate) fn append_act(
+    pen: &Pen<'_>,
+    kind: &str,
+    what: ActKind,
+    about: Map<String, Value>,
+) -> Result<u64, SurveyError> {
     let seq = pen.next_seq()?;
     let act = Act { seq, by: pen.by().to_owned(), at: Some(pen.now()), what };
-    pen.append(kind, &[record::put(pen.db, &StoredAct { id: seq.to_string(), act })?])
-}
-
-/// An id that no row ever had.
-fn free_row_id(pen: &Pen<'_>, outcome: &Outcome) -> Result<String, SurveyError> {
-    let mut last = record::last_number(pen.db, "anchor")?;
-    for row in &outcome.ledger.emissions {
-        last = last.max(record::order_of(&row.id).1);
-    }
-    // A split that was undone before a ledger gave its id: the id stays used.
-    let mut ids = Vec::new();
-    journal::each(pen.db, None, |entry| {
-        if entry.kind == "split" {
-            ids.push(entry.body);
-        }
-        Ok::<_, SurveyError>(())
-    })?;
-    for body in ids {
-        let body: Value = serde_json::from_str(&body).unwrap_or_default();
-        let id = body.pointer("/changes/0/is/act/what/new_id").and_then(Value::as_str);
-        last = last.max(id.map_or(0, |id| record::order_of(id).1));
-    }
-    Ok(format!("E{}", last + 1))
+    let change = record::put(pen.db, &StoredAct { id: seq.to_string(), act })?;
+    pen.append_about(kind, about, &[change])
 }

@@ -1,7 +1,7 @@
 //! The survey's folder: where things lie, what killed programs leave and how it is swept, and the
 //! locks between programs that have the same survey open.
 
-use crate::SurveyError;
+use crate::{SurveyError, incoming};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -46,7 +46,8 @@ impl Folder {
     pub(crate) fn has_evidence(&self) -> bool {
         fs::read_dir(self.root.join("evidence")).is_ok_and(|mut entries| entries.next().is_some())
     }
-    fn staging_root(&self) -> PathBuf {
+    /// Where what is not brought in yet lies.
+    pub(crate) fn staging_root(&self) -> PathBuf {
         self.root.join("staging")
     }
 
@@ -59,7 +60,8 @@ impl Folder {
         sync_folder(&self.root)
     }
 
-    /// Removes what killed programs left under staging/, unless somebody is staging right now.
+    /// Removes what killed programs left under staging/, unless somebody is staging right now. Files
+    /// that came whole from elsewhere stay for a while: nobody else may have them.
     pub(crate) fn sweep(&self) -> Result<(), SurveyError> {
         let lock = self.lock_file("staging.lock")?;
         match lock.try_lock() {
@@ -77,8 +79,12 @@ impl Folder {
         };
         for entry in entries {
             let path = entry.map_err(|e| SurveyError::disk(&root, "list it", e))?.path();
-            let removed =
-                if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
+            let removed = match incoming::is_incoming(&path).then(|| incoming::tidy(&path)) {
+                Some(Ok(true)) => Ok(()),
+                Some(Err(e)) => Err(e),
+                _ if path.is_dir() => fs::remove_dir_all(&path),
+                _ => fs::remove_file(&path),
+            };
             removed.map_err(|e| SurveyError::disk(&path, "remove what was left here", e))?;
         }
         Ok(())
@@ -86,9 +92,7 @@ impl Folder {
 
     /// A folder to stage in.
     pub(crate) fn stage(&self) -> Result<Staging, SurveyError> {
-        let lock = self.lock_file("staging.lock")?;
-        lock.lock_shared()
-            .map_err(|e| SurveyError::disk(&self.root.join("staging.lock"), "lock it", e))?;
+        let lock = self.staging_lock()?;
         let root = self.staging_root();
         fs::create_dir_all(&root).map_err(|e| SurveyError::disk(&root, "make the folder", e))?;
         let folder = tempfile::Builder::new()
@@ -96,6 +100,14 @@ impl Folder {
             .tempdir_in(&root)
             .map_err(|e| SurveyError::disk(&root, "make a folder in it", e))?;
         Ok(Staging { folder, _lock: lock })
+    }
+
+    /// The lock of those who stage: while one has it nobody sweeps.
+    pub(crate) fn staging_lock(&self) -> Result<File, SurveyError> {
+        let lock = self.lock_file("staging.lock")?;
+        lock.lock_shared()
+            .map_err(|e| SurveyError::disk(&self.root.join("staging.lock"), "lock it", e))?;
+        Ok(lock)
     }
 
     /// A lock file, opened.

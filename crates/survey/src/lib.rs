@@ -10,6 +10,7 @@
 
 mod add;
 mod amend;
+mod apart;
 mod around;
 mod at_once;
 mod authorised;
@@ -29,10 +30,12 @@ mod evidence;
 mod fault;
 mod floors;
 mod folder;
+mod hand;
 mod images;
 mod incoming;
 mod jobs;
 mod journal;
+mod movements;
 mod note;
 mod on_times;
 mod overview;
@@ -68,6 +71,7 @@ pub use derive::{Derived, Deriver, Look, Named, Parameters, Task};
 pub use describe::{Difference, Record};
 pub use error::{RecordingFault, SurveyError};
 pub use fault::{Fault, Verification};
+pub use hand::{Joining, Parting};
 pub use images::{Image, ImageKind};
 pub use incoming::Incoming;
 pub use jobs::Job;

@@ -91,15 +91,8 @@ impl Survey {
         self.write(by, |pen| self.note_one(pen, note, zone))
     }
 
-    /// Notes several things, all or none. Gives their ids.
-    ///
-    /// # Errors
-    /// If one of them says too little, or cannot be true.
-    pub fn note_all(&self, notes: &[Note], by: &str) -> Result<Vec<String>, SurveyError> {
-        self.write(by, |pen| notes.iter().map(|note| self.note_one(pen, note, None)).collect())
-    }
-
-    fn note_one(
+    /// Notes something inside a transaction.
+    pub(crate) fn note_one(
         &self,
         pen: &Pen<'_>,
         note: &Note,

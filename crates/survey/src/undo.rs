@@ -147,12 +147,31 @@ fn act_told(what: &ActKind) -> String {
         ActKind::Decide { id, state, reason, .. } => {
             format!("{id} is {}: {reason}", places::word(state))
         }
-        ActKind::Join { rows } => {
-            let ids: Vec<&str> = rows.iter().map(|(id, _)| id.as_str()).collect();
-            format!("{} are one row", ids.join(" and "))
+        ActKind::Join { rows, reason } => {
+            let rows: Vec<String> =
+                rows.iter().map(|(id, seen)| format!("{id}{}", at(seen))).collect();
+            format!("{} are one row{}", rows.join(" and "), because(reason))
         }
-        ActKind::Split { id, captures, new_id, .. } => {
-            format!("what {} received of {id} is {new_id}", captures.join(", "))
+        ActKind::Split { id, seen, captures, new_id, reason } => {
+            let from = format!("{id}{}", at(seen));
+            format!(
+                "what {} received of {from} is {new_id}{}",
+                captures.join(", "),
+                because(reason)
+            )
         }
     }
+}
+
+/// Where in frequency a row was, as the person saw it.
+fn at(seen: &ledger::Seen) -> String {
+    let mut centres_hz: Vec<f64> = seen.receptions.iter().map(|key| key.centre_hz).collect();
+    centres_hz.sort_by(f64::total_cmp);
+    // Some logs name no frequency.
+    let middle = centres_hz.get(centres_hz.len() / 2).filter(|hz| **hz != 0.0);
+    middle.map_or_else(String::new, |hz| format!(" at {}", ledger::frequency(*hz)))
+}
+
+fn because(reason: &str) -> String {
+    if reason.is_empty() { String::new() } else { format!(": {reason}") }
 }

@@ -12,7 +12,7 @@ use ledger::{Ground, Ledger, LedgerRow, Outcome, Role, State};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::time::Duration;
-use survey::{Amend, Quiet, Survey, Verdict};
+use survey::{Amend, Joining, Parting, Quiet, Survey, Verdict};
 
 const STEPS: usize = 14;
 const EMITTERS: u64 = 5;
@@ -389,7 +389,10 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             let (Some(a), Some(b)) = (random.of(&rows), random.of(&rows)) else { return };
             if a.0.id != b.0.id {
                 println!("join {} {}", a.0.id, b.0.id);
-                survey.join(&[a.0.id.clone(), b.0.id.clone()], None, "").expect("joined");
+                // Rows at random: whatever lies between them, a person has the last word.
+                let ids = vec![a.0.id.clone(), b.0.id.clone()];
+                let joining = Joining { ids, reason: "so".into(), although_apart: true };
+                survey.join(&joining, None, "").expect("joined");
                 model.joined(&[a.1.clone(), b.1.clone()]);
             }
         }
@@ -404,7 +407,8 @@ fn step(survey: &Survey, dir: &Path, model: &mut Model, random: &mut Random, num
             let gone = captures[random.below(captures.len())].clone();
             let (leave, stay) = of.iter().cloned().partition(|a| a.0 == gone);
             println!("split {} {gone}", row.id);
-            survey.split(&row.id, &[gone], None, "").expect("split");
+            let parting = Parting { id: row.id.clone(), captures: vec![gone], reason: "so".into() };
+            survey.split(&parting, None, "").expect("split");
             model.split(&leave, &stay);
         }
     }

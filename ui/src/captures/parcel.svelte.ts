@@ -56,19 +56,19 @@ export class Parcel {
   get sent(): Schemas['Upload'] {
     return { upload: this.upload ?? '', files: this.files.filter((file) => file.state === 'whole').map(({ name, bytes }) => ({ name, bytes })) }
   }
-  /** Whether this job is its import; a program that was started anew counts its jobs from one again. */
-  isBroughtBy(job: Job): boolean {
-    return job.id === this.job && job.kind === 'import' && job.imported.every((one) => this.files.some((file) => file.name === one.file))
-  }
   /** The program lost it: its files are sent again, as far as they are at hand; whether any is. */
-  lose(asked: boolean): boolean {
+  lose(): boolean {
     this.files = this.files.filter((file) => file.file)
     this.upload = this.job = null
     this.preview = null
     for (const file of this.files) [file.state, file.sent] = ['waits', 0]
     this.problem = null
-    this.note = asked ? 'The program ended before it was kept. It was sent again: bring it in once more.' : ''
     return this.files.length > 0
+  }
+  /** The program ended while it brought it in, and has it still. */
+  askAgain(): void {
+    this.job = null
+    this.note = 'The program ended before it was in. Bring it in once more.'
   }
   /** Whether what its columns mean is still to be confirmed. */
   get asks(): boolean {

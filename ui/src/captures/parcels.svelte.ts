@@ -1,6 +1,6 @@
 // All recordings on their way into a survey. They go on while another page of it is shown; what came
-// whole stays with the program until it is brought in or discarded, also when this page is read anew.
-// What did not, and what the program lost when it ended, is sent again or asked for again.
+// whole stays with the program until it is brought in or discarded, also when this page is read anew or
+// the program ends. What did not is sent again or asked for again.
 import { api, fetched, got, Refused, type Job, type Schemas } from '../api/client'
 import type { Work } from '../lib/work.svelte'
 import { Arrivals, type Arrival } from './arrivals'
@@ -122,8 +122,8 @@ export class Parcels {
     }
   }
 
-  /** Compares with what the program holds: what it has as captures goes; what was lost with its end is
-   * sent again where its bytes are at hand, else asked for again. */
+  /** Compares with what the program holds: what it has as captures goes; what it does not have is sent
+   * again where its bytes are at hand, else asked for again. */
   async #compare(): Promise<void> {
     const params = { params: { path: this.work.path } }
     // Those that stand now: sending goes on meanwhile.
@@ -134,11 +134,14 @@ export class Parcels {
     const kept = captures.flatMap((one) => one.files)
     for (const { parcel, sent } of before) {
       if (parcel.upload !== sent.upload || !this.all.includes(parcel)) continue
-      if (parcel.job ? jobs.some((job) => parcel.isBroughtBy(job)) : isIn(sent, held)) continue
-      const asked = parcel.job !== null
-      if (!(asked || parcel.unheld) || !this.#brought(parcel.files, kept)) {
+      if (jobs.some((job) => job.id === parcel.job)) continue
+      if (isIn(sent, held)) {
+        if (parcel.job) parcel.askAgain()
+        continue
+      }
+      if (!(parcel.job || parcel.unheld) || !this.#brought(parcel.files, kept)) {
         this.lost = [...this.lost, ...parcel.files.filter((file) => !file.file)]
-        if (parcel.lose(asked)) continue
+        if (parcel.lose()) continue
       }
       this.all = this.all.filter((other) => other !== parcel)
     }
@@ -174,7 +177,7 @@ export class Parcels {
     // Of an import that was begun before this page was read anew nobody here knows the job.
     if (this.all.some((one) => one.unheld)) void this.#compare().catch(() => {})
     for (const parcel of this.all.filter((one) => one.job)) {
-      const job = jobs.find((one) => parcel.isBroughtBy(one))
+      const job = jobs.find((one) => one.id === parcel.job)
       if (!job || job.state === 'running') continue
       if (job.imported.length) {
         this.all = this.all.filter((other) => other !== parcel)

@@ -2,9 +2,11 @@
 import { moment } from '../lib/clock'
 import type { Entry } from '../lib/journal'
 import { bandText, type Band } from '../lib/bands'
+import { hertz } from '../lib/words'
 
 export type Told = { seq: number; time: string; by: string; kind: string; what: string; parts: string[]; hash: string; own: boolean; search: string }
 type Thing = Record<string, unknown>
+type Seen = { receptions: { centre_hz: number }[] }
 type Change = { kind: string; id: string; was?: Thing | null; is?: Thing | null }
 
 const DONE: Record<string, string> = {
@@ -27,7 +29,8 @@ export function told(entry: Entry, zone: string): Told {
   const named = changes.slice(0, 3).map((change) => thing(change)).filter(Boolean).join('; ')
   const more = changes.length > 3 ? ` and ${changes.length - 3} more` : ''
   const what = `${verb}${undone}${named ? ` ${named}` : ''}${more}`
-  const parts = changes.flatMap((change) => difference(change, zone)).slice(0, 40)
+  const although = Array.isArray(body.although) ? body.although.map((one) => `although ${String(one)}`) : []
+  const parts = [...changes.flatMap((change) => difference(change, zone)), ...although].slice(0, 40)
   const { seq, time, by, kind, hash } = entry
   return { seq, time, by, kind, what, parts, hash, own: OWN.includes(kind), search: `${seq} ${by} ${kind} ${what} ${parts.join(' ')}`.toLowerCase() }
 }
@@ -37,11 +40,21 @@ function act(change: Change): Thing | null {
   return (stored?.what as Thing | undefined) ?? null
 }
 
+/** Where in frequency a row was, as the person saw it; some logs name none. */
+function at(seen: Seen): string {
+  const centres = seen.receptions.map((one) => one.centre_hz).sort((a, b) => a - b)
+  const middle = centres[Math.floor(centres.length / 2)]
+  return middle ? ` at ${hertz(middle)}` : ''
+}
+
 function thing(change: Change): string {
   if (change.kind === 'act') {
     const what = act(change)
     if (!what) return ''
     if (what.act === 'decide') return `${what.id}: ${String(what.state ?? '').replaceAll('-', ' ')}${what.ground ? `, ${String(what.ground).replaceAll('-', ' ')}` : ''}`
+    const why = what.reason ? ` (${short(String(what.reason))})` : ''
+    if (what.act === 'join') return (what.rows as [string, Seen][]).map(([id, seen]) => `${id}${at(seen)}`).join(' and ') + why
+    if (what.act === 'split') return `${what.id}${at(what.seen as Seen)}: what ${(what.captures as string[]).join(', ')} received is ${what.new_id}${why}`
     return typeof what.id === 'string' ? what.id : ''
   }
   if (change.kind === 'survey') return ''

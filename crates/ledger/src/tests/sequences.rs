@@ -241,7 +241,7 @@ impl Story {
             let later = &self.input.acts[i + 1..];
             let speaks = |join: bool, about: &BTreeSet<Token>| {
                 later.iter().any(|act| match &act.what {
-                    ActKind::Join { rows } if join => {
+                    ActKind::Join { rows, .. } if join => {
                         rows.iter().any(|(_, seen)| !tokens(seen).is_disjoint(about))
                     }
                     ActKind::Split { seen, .. } if !join => !tokens(seen).is_disjoint(about),
@@ -249,7 +249,7 @@ impl Story {
                 })
             };
             match &act.what {
-                ActKind::Join { rows: joined } => {
+                ActKind::Join { rows: joined, .. } => {
                     let all: BTreeSet<Token> =
                         joined.iter().flat_map(|(_, seen)| tokens(seen)).collect();
                     let parts = rows.iter().filter(|row| !row.is_disjoint(&all)).count();

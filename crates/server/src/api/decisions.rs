@@ -9,7 +9,7 @@ use axum::Json;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, HeaderValue, header};
 use serde::{Deserialize, Serialize};
-use survey::Verdict;
+use survey::{Joining, Parting, Verdict};
 use utoipa::ToSchema;
 
 /// A decision on rows.
@@ -34,6 +34,11 @@ pub(crate) struct Decide {
 pub(crate) struct Join {
     /// Two or more.
     ids: Vec<String>,
+    /// In the person's words; permanent, and may be read in court.
+    reason: String,
+    /// They are one although their measurements say otherwise; the reason says why.
+    #[serde(default)]
+    although_apart: bool,
 }
 
 /// Receptions that leave a row.
@@ -44,6 +49,8 @@ pub(crate) struct Split {
     id: String,
     /// Captures whose receptions leave it.
     captures: Vec<String>,
+    /// In the person's words; permanent, and may be read in court.
+    reason: String,
 }
 
 /// What was written, and the rows as they are since.
@@ -88,7 +95,8 @@ pub(crate) async fn decide(
 
 /// Puts rows together by hand; every later ledger obeys.
 ///
-/// Needs the ledger's version as If-Match, as a decision does.
+/// Needs the ledger's version as If-Match, as a decision does. Rows that lie far apart, or that one
+/// capture heard at once, are refused with the figures, unless `although_apart` is said.
 #[utoipa::path(post, path = "/api/surveys/{survey}/joins", tag = "ledger",
     params(In, By, ("if-match" = String, Header, description = "Version of the ledger that was seen.")),
     request_body = Join,
@@ -103,8 +111,10 @@ pub(crate) async fn join(
 ) -> Answer {
     let (open, seen) = (app.open(&of).await?, seen(&headers)?);
     off(move || {
-        let entry = open.survey.join(&said.ids, Some(seen), &who.by)?;
-        written(vec![entry], rows(&open, &said.ids)?)
+        let Join { ids, reason, although_apart } = said;
+        let joining = Joining { ids, reason, although_apart };
+        let entry = open.survey.join(&joining, Some(seen), &who.by)?;
+        written(vec![entry], rows(&open, &joining.ids)?)
     })
     .await
 }
@@ -126,9 +136,10 @@ pub(crate) async fn split(
 ) -> Answer {
     let (open, seen) = (app.open(&of).await?, seen(&headers)?);
     off(move || {
-        let captures = &said.captures;
-        let (entry, new_id) = open.survey.split(&said.id, captures, Some(seen), &who.by)?;
-        written(vec![entry], rows(&open, &[said.id, new_id])?)
+        let Split { id, captures, reason } = said;
+        let parting = Parting { id, captures, reason };
+        let (entry, new_id) = open.survey.split(&parting, Some(seen), &who.by)?;
+        written(vec![entry], rows(&open, &[parting.id, new_id])?)
     })
     .await
 }

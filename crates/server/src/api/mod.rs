@@ -8,6 +8,7 @@ mod imports;
 mod jobs;
 mod journal;
 mod ledger;
+mod movements;
 mod notes;
 mod overview;
 mod pictures;
@@ -98,6 +99,7 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(decisions::join))
         .routes(routes!(decisions::split))
         .routes(routes!(notes::note))
+        .routes(routes!(movements::note))
         .routes(routes!(report::show, report::make))
         .routes(routes!(report::file))
         .routes(routes!(journal::list))

@@ -6,7 +6,8 @@ use crate::contract;
 use crate::problem::Problem;
 use axum::Json;
 use axum::extract::{Path, State};
-use axum::http::StatusCode;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use survey::{Head, NewSurvey};
 use utoipa::ToSchema;
@@ -39,32 +40,49 @@ pub(crate) struct Start {
     by: Option<String>,
 }
 
+type Allowing<T> = Result<([(header::HeaderName, HeaderValue); 1], T), Problem>;
+
+/// What may be done with the list of surveys: where one survey alone is served, none is started.
+fn allowed(app: &App) -> [(header::HeaderName, HeaderValue); 1] {
+    let methods = if app.surveys.takes_more() { "GET, HEAD, POST" } else { "GET, HEAD" };
+    [(header::ALLOW, HeaderValue::from_static(methods))]
+}
+
 /// Lists the surveys.
+///
+/// The header Allow names POST where others can be started.
 #[utoipa::path(get, path = "/api/surveys", tag = "surveys",
-    responses((status = 200, description = "The surveys, by name.", body = Vec<Listed>)))]
-pub(crate) async fn list(State(app): State<App>) -> Result<Json<Vec<Listed>>, Problem> {
+    responses((status = 200, description = "The surveys, by name.", body = Vec<Listed>,
+        headers(("allow" = String, description = "Methods of this address, as things are.")))))]
+pub(crate) async fn list(State(app): State<App>) -> Allowing<Json<Vec<Listed>>> {
     off(move || {
+        let allow = allowed(&app);
         let listed =
             app.surveys.names()?.into_iter().map(|survey| match app.surveys.head(&survey) {
                 Ok(head) => Listed { survey, head: Some(head), problem: None },
                 Err(problem) => Listed { survey, head: None, problem: Some(problem) },
             });
-        Ok(Json(listed.collect()))
+        Ok((allow, Json(listed.collect())))
     })
     .await
 }
 
 /// Starts a survey in a new folder of the surveys' folder.
+///
+/// Refused with status 405 where one survey alone is served.
 #[utoipa::path(post, path = "/api/surveys", tag = "surveys", request_body = Start,
     responses((status = 201, description = "Started.", body = contract::Head)))]
 pub(crate) async fn start(
     State(app): State<App>,
     Json(start): Json<Start>,
-) -> Result<(StatusCode, Json<Head>), Problem> {
+) -> Result<Response, Problem> {
+    if !app.surveys.takes_more() {
+        return Ok((allowed(&app), crate::surveys::alone()).into_response());
+    }
     off(move || {
         let Start { survey, name, region, time_zone, by } = start;
         let open = app.surveys.create(&survey, &NewSurvey { name, region, time_zone, by })?;
-        Ok((StatusCode::CREATED, Json(open.survey.head()?)))
+        Ok((StatusCode::CREATED, Json(open.survey.head()?)).into_response())
     })
     .await
 }

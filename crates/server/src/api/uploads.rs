@@ -13,7 +13,7 @@ use utoipa::{IntoParams, ToSchema};
 /// Files that are on their way in.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct Upload {
-    /// Its id, while this server runs.
+    /// Its id: it outlives the server, and no other upload gets it.
     upload: String,
     /// The files that came whole.
     files: Vec<Received>,
@@ -47,6 +47,8 @@ pub(crate) struct File {
 }
 
 /// The uploads that are neither imported nor discarded.
+///
+/// Those in which a file came whole outlive the server, for two weeks after the last one came.
 #[utoipa::path(get, path = "/api/surveys/{survey}/uploads", tag = "uploads", params(In),
     responses((status = 200, description = "The uploads.", body = Vec<Upload>)))]
 pub(crate) async fn list(

@@ -142,7 +142,7 @@ impl From<survey::Changes> for Reanalysed {
 /// One job, as pages see it.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct Job {
-    /// `J1`; while this server runs.
+    /// Its id, of this start of the server alone: no later start gives it again.
     pub(crate) id: String,
     /// What is done.
     pub(crate) kind: Kind,

@@ -73,6 +73,11 @@ impl Served {
         let surveys = Where::Folder(folder.path().to_owned());
         Served::start(folder, surveys, most_upload_bytes)
     }
+    /// All surveys of a folder that holds some.
+    pub fn within(folder: TempDir) -> Served {
+        let surveys = Where::Folder(folder.path().to_owned());
+        Served::start(folder, surveys, 1 << 30)
+    }
     /// One survey of that folder alone.
     pub fn one(folder: TempDir, name: &str) -> Served {
         let surveys = Where::Survey(folder.path().join(name));

@@ -134,10 +134,14 @@ pub enum Command {
     )]
     Decide(Decide),
     /// Put rows together by hand.
-    #[command(after_help = "Example:\n  stillroom join night-one E3 E9")]
+    #[command(
+        after_help = "Example:\n  stillroom join night-one E3 E9 --reason \"one sender, heard on two nights\""
+    )]
     Join(Join),
     /// Take the receptions of some captures out of a row by hand.
-    #[command(after_help = "Example:\n  stillroom split night-one E3 C2")]
+    #[command(
+        after_help = "Example:\n  stillroom split night-one E3 C2 --reason \"the neighbour's, on the same channel\""
+    )]
     Split(Split),
     /// Take back what a journal entry did; without a number, list the entries.
     #[command(after_help = "Examples:\n  stillroom undo night-one\n  stillroom undo night-one 18")]

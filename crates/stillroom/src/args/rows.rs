@@ -75,6 +75,12 @@ pub struct Join {
     /// Two rows or more.
     #[arg(required = true, num_args = 2.., value_name = "ID")]
     pub ids: Vec<String>,
+    /// Why they are one, in your words. Permanent; may be read in court.
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
+    /// They are one although the measurements say otherwise; the reason says why.
+    #[arg(long)]
+    pub although_apart: bool,
 }
 
 /// `split`.
@@ -88,4 +94,7 @@ pub struct Split {
     /// Captures whose receptions leave it.
     #[arg(required = true, value_name = "CAPTURE")]
     pub captures: Vec<String>,
+    /// Why they are another's, in your words. Permanent; may be read in court.
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
 }

@@ -4,6 +4,7 @@ use crate::exit::Outcome;
 use crate::progress::Bar;
 use crate::{args, say};
 use serde::Serialize;
+use survey::Joining;
 
 /// What `join --json` prints: the ids under which the named rows go on.
 #[derive(Serialize)]
@@ -16,7 +17,12 @@ struct Joined<'a> {
 /// Joins, and says under which id the row goes on.
 pub fn run(args: &args::Join) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
-    survey.join(&args.ids, None, &by)?;
+    let joining = Joining {
+        ids: args.ids.clone(),
+        reason: args.reason.clone(),
+        although_apart: args.although_apart,
+    };
+    survey.join(&joining, None, &by)?;
     let outcome = survey.ledger(&Bar::new())?;
     say::warnings(&outcome.warnings);
     let is = |row: &&ledger::LedgerRow| {

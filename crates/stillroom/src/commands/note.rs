@@ -5,10 +5,8 @@ use crate::exit::{Outcome, disk, refused};
 use crate::progress::Bar;
 use crate::wrap::counted;
 use crate::{args, say};
-use anyhow::Context;
 use ledger::FileInfo;
 use serde::Serialize;
-use std::path::Path;
 use survey::{Note, ReadingNote, Survey};
 use units::Band;
 
@@ -38,7 +36,9 @@ pub fn run(args: &args::Note) -> anyhow::Result<Outcome> {
     }
     let known = say::known_positions(&survey)?;
     if let Some(file) = &args.movements {
-        let ids = survey.note_all(&arrivals(file, args, &survey)?, &by)?;
+        let table = std::fs::read(file).map_err(|e| disk(file, "read it", e))?;
+        let name = file.display().to_string();
+        let ids = survey.note_movements(&table, &name, args.chain.as_deref(), &by)?;
         if args.survey.json.json {
             say::json(&NotedAll { schema: "stillroom.noted-all/1", ids })?;
         } else {
@@ -79,38 +79,6 @@ fn photographs(
         say::text(&format!("{} shows {item}: {} bytes kept\n", kept.name, kept.bytes))?;
     }
     Ok(Outcome::Done)
-}
-
-/// The arrivals of a table, as `simulate` writes them: when, and at which position.
-fn arrivals(file: &Path, args: &args::Note, survey: &Survey) -> anyhow::Result<Vec<Note>> {
-    let name = file.display();
-    let bytes = std::fs::read(file).map_err(|e| disk(file, "read it", e))?;
-    let mut table = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(bytes.as_slice());
-    let wrong = |e: csv::Error| refused(format!("{name}: this is no table ({e}): save it as CSV"));
-    let header = table.headers().map_err(wrong)?.clone();
-    let column = |wanted: &str| {
-        let found = header.iter().position(|name| name.eq_ignore_ascii_case(wanted));
-        found.ok_or_else(|| {
-            refused(format!("{name}: no column is named {wanted}; expected Arrived and Position"))
-        })
-    };
-    let (arrived, position) = (column("Arrived")?, column("Position")?);
-    let mut notes = Vec::new();
-    for row in table.records() {
-        let row = row.map_err(wrong)?;
-        let at = format!("{name}, line {}", row.position().map_or(0, csv::Position::line));
-        let field = |index: usize, what: &str| match row.get(index) {
-            Some(text) if !text.is_empty() => Ok(text),
-            _ => Err(refused(format!("{at}: the {what} is missing; correct the line"))),
-        };
-        let when = time(survey, Some(field(arrived, "time")?)).with_context(|| at.clone())?;
-        let place = field(position, "position")?.to_owned();
-        notes.push(Note::Arrived { at: place, when, chain: args.chain.clone() });
-    }
-    if notes.is_empty() {
-        return Err(refused(format!("{name}: it holds no row below its header")));
-    }
-    Ok(notes)
 }
 
 fn note(args: &args::Note, survey: &Survey) -> anyhow::Result<Note> {

@@ -3,6 +3,7 @@
 use crate::exit::Outcome;
 use crate::{args, say};
 use serde::Serialize;
+use survey::Parting;
 
 /// What `split --json` prints.
 #[derive(Serialize)]
@@ -15,7 +16,12 @@ struct Parted<'a> {
 /// Splits, and says which row the receptions are since.
 pub fn run(args: &args::Split) -> anyhow::Result<Outcome> {
     let (survey, by) = say::open(&args.survey)?;
-    let (_, new_id) = survey.split(&args.id, &args.captures, None, &by)?;
+    let parting = Parting {
+        id: args.id.clone(),
+        captures: args.captures.clone(),
+        reason: args.reason.clone(),
+    };
+    let (_, new_id) = survey.split(&parting, None, &by)?;
     if args.survey.json.json {
         say::json(&Parted { schema: "stillroom.split/1", id: &args.id, new_id })?;
         return Ok(Outcome::Done);
