@@ -85,6 +85,7 @@ export async function run({ page, context, url, demo, check, picture, wrong, res
   await until(async () => (await get('captures')).length === 2, 'what was sent again is not brought in')
 
   // Read anew, then killed, twice: the program has it whole, and nobody is asked for it.
+  await until(async () => (await get('uploads')).length === 1, 'what was brought in is still held')
   const [before] = await get('uploads')
   for (let n = 0; n < 2; n++) {
     await page.reload()

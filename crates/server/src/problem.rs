@@ -8,7 +8,6 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use ledger::LedgerRow;
 use serde::Serialize;
-use std::io::ErrorKind;
 use survey::{RecordingFault, SurveyError};
 use utoipa::ToSchema;
 
@@ -142,9 +141,7 @@ impl From<SurveyError> for Problem {
                 let remedy = "Get the record as it is now, then write again.";
                 Problem::new(StatusCode::PRECONDITION_FAILED, Code::Changed, said, remedy)
             }
-            SurveyError::Disk { ref cause, .. }
-                if matches!(cause.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded) =>
-            {
+            ref full if full.is_full() => {
                 let status = StatusCode::INSUFFICIENT_STORAGE;
                 Problem::new(status, Code::Disk, said, "Make room on the disk, then try again.")
             }

@@ -3,7 +3,7 @@
 mod support;
 
 use serde_json::json;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::time::Duration;
 use support::{Served, below, recording};
 
@@ -126,6 +126,30 @@ fn an_import_that_is_refused_keeps_the_upload() {
     let other = json!({"upload": id, "role": "room", "files": ["../../survey.sqlite"]});
     served.post(imports, &other).problem(404, "not-found");
     served.verified("night-one");
+}
+
+#[test]
+fn what_arrives_into_a_discarded_upload_is_refused() {
+    let served = Served::folder();
+    served.survey("night-one");
+    let id = served.upload("night-one", &[("a.bin", b"a")]);
+    let path = format!("/api/surveys/night-one/uploads/{id}");
+    let mut stream = served.connect();
+    let head = format!(
+        "PUT {path}/late.bin HTTP/1.1\r\nhost: localhost:{}\r\ncontent-length: 10\r\n\
+         connection: close\r\n\r\nfirst",
+        served.port
+    );
+    stream.write_all(head.as_bytes()).expect("sent");
+    while !below(served.folder.path()).iter().any(|path| path.contains(".partial")) {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    served.send("DELETE", &path, &[], b"").expect(204);
+    stream.write_all(b"later").expect("sent");
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).expect("an answer");
+    assert!(answer.starts_with("HTTP/1.1 422") && answer.contains("discarded"), "{answer}");
+    assert!(!below(served.folder.path()).iter().any(|path| path.ends_with(".bin")));
 }
 
 #[test]

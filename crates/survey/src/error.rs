@@ -132,6 +132,18 @@ impl SurveyError {
         }
     }
 
+    /// Whether nothing more fits on the disk.
+    pub fn is_full(&self) -> bool {
+        use io::ErrorKind::{QuotaExceeded, StorageFull};
+        match self {
+            SurveyError::Disk { cause, .. } => matches!(cause.kind(), StorageFull | QuotaExceeded),
+            SurveyError::Database { cause, .. } => {
+                cause.sqlite_error_code() == Some(rusqlite::ErrorCode::DiskFull)
+            }
+            _ => false,
+        }
+    }
+
     /// Whether the survey lies where nothing may be written, or nothing more fits.
     pub fn is_unwritable(&self) -> bool {
         use io::ErrorKind;
@@ -242,5 +254,9 @@ mod tests {
         let busy = SurveyError::database(Path::new("survey.sqlite"), "write the journal", busy);
         assert_eq!(busy.exit_code(), 3);
         assert!(busy.to_string().contains("Another stillroom is writing"), "{busy}");
+        // SQLITE_FULL (sqlite.org, result codes).
+        let none = rusqlite::Error::SqliteFailure(rusqlite::ffi::Error::new(13), None);
+        let none = SurveyError::database(Path::new("survey.sqlite"), "write the journal", none);
+        assert!(none.is_full() && full.is_full() && !busy.is_full());
     }
 }

@@ -72,7 +72,13 @@ impl Incoming {
     /// If the disk will not; then the file is gone.
     pub fn whole(&self, written: &Path, name: &str) -> Result<u64, SurveyError> {
         let to = self.path.join(name);
-        let kept = self.keep(written, &to, name);
+        let kept = match self.discarded.load(Ordering::SeqCst) {
+            true => Err(SurveyError::refused(
+                format!("{name} came into what was discarded meanwhile"),
+                "Send it into another upload, if it is needed.",
+            )),
+            false => self.keep(written, &to, name),
+        };
         if kept.is_err() {
             // What cannot be removed is not in the list, and swept by the next program.
             let _ = fs::remove_file(written);

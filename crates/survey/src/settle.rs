@@ -18,6 +18,8 @@ use units::Reason;
 /// Standard uncertainty of a clock that nobody states, seconds: set by hand to the second
 /// (common practice, no source).
 const CLOCK_U_S: f64 = 1.0;
+/// Ledgers that are remembered: the one that stands, and the one that was seen before.
+const LEDGERS_KEPT: usize = 2;
 
 impl Survey {
     /// The ledger, after everything that waits was derived.
@@ -101,16 +103,19 @@ impl Survey {
         Ok(outcome)
     }
 
-    /// The ledger is a function: of what it was made of last, it is what it was last.
+    /// The ledger is a function: of what it was made of lately, it is what it was. One that stands and
+    /// one that somebody saw before are asked for in turns.
     fn ledger_of(&self, input: Input) -> Outcome {
         let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
-        match &*made {
-            Some((of, outcome)) if *of == input => outcome.clone(),
-            _ => {
-                let outcome = ledger::build(&input);
-                made.insert((input, outcome)).1.clone()
-            }
-        }
+        let known = made.iter().position(|(of, _)| *of == input).map(|at| made.remove(at));
+        let latest = known.unwrap_or_else(|| {
+            let outcome = ledger::build(&input);
+            (input, outcome)
+        });
+        let outcome = latest.1.clone();
+        made.insert(0, latest);
+        made.truncate(LEDGERS_KEPT);
+        outcome
     }
 
     /// What the ledger is a function of, and what to tell about it.

@@ -25,8 +25,8 @@ pub struct Survey {
     pub(crate) db: Mutex<Connection>,
     pub(crate) deriver: Box<dyn Deriver>,
     pub(crate) cache: Mutex<BTreeMap<String, Arc<Derived>>>,
-    /// The ledger that was made last, and what it was made of.
-    pub(crate) made: Mutex<Option<(Input, Outcome)>>,
+    /// The ledgers that were made last, and what each was made of; the latest first.
+    pub(crate) made: Mutex<Vec<(Input, Outcome)>>,
     /// What was derived again since the last ledger because it was found altered.
     pub(crate) remade: Mutex<Vec<Reason>>,
     /// Not a byte is written.

@@ -213,7 +213,7 @@ fn parts_are_applied_only_if_nobody_changed_them_since() {
 fn what_arrived_and_was_not_brought_in_leaves_nothing() {
     let place = place();
     let survey = new_survey(place.path());
-    let incoming = survey.incoming().expect("a folder");
+    let incoming = survey.incoming("one").expect("a folder");
     let file = recording(incoming.path(), "yard", "2026-03-01T20:00:00Z", &[(433e6, -60.0, 1.0)]);
     // Others that open the survey meanwhile leave it alone.
     let other = open(place.path());
