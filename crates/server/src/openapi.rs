@@ -3,6 +3,7 @@
 
 use crate::{api, contract};
 use serde_json::{Map, Value, json};
+use std::collections::BTreeSet;
 
 /// The OpenAPI document.
 pub fn openapi() -> Value {
@@ -29,7 +30,11 @@ pub fn openapi() -> Value {
 
 /// Every operation may be refused, always in the same words, and has a name of its own: that of its
 /// resource and of what is done.
+///
+/// # Panics
+/// If two operations have one name: what is made from the description would mix them up.
 fn finish(document: &mut Value) {
+    let mut names = BTreeSet::new();
     let problem = json!({
         "description": "Refused, or could not: what is wrong and what to do (RFC 9457).",
         "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
@@ -40,6 +45,7 @@ fn finish(document: &mut Value) {
             let resource = operation.pointer("/tags/0").and_then(Value::as_str).unwrap_or_default();
             let done = operation.get("operationId").and_then(Value::as_str).unwrap_or_default();
             let name = format!("{resource}-{done}");
+            assert!(names.insert(name.clone()), "two operations are named {name}");
             if let Some(operation) = operation.as_object_mut() {
                 operation.insert("operationId".into(), name.into());
             }

@@ -28,10 +28,16 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** Lists the surveys. */
+        /**
+         * Lists the surveys.
+         * @description The header Allow names POST where others can be started.
+         */
         get: operations["surveys-list"];
         put?: never;
-        /** Starts a survey in a new folder of the surveys' folder. */
+        /**
+         * Starts a survey in a new folder of the surveys' folder.
+         * @description Refused with status 405 where one survey alone is served.
+         */
         post: operations["surveys-start"];
         delete?: never;
         options?: never;
@@ -329,7 +335,8 @@ export interface paths {
         put?: never;
         /**
          * Puts rows together by hand; every later ledger obeys.
-         * @description Needs the ledger's version as If-Match, as a decision does.
+         * @description Needs the ledger's version as If-Match, as a decision does. Rows that lie far apart, or that one
+         *     capture heard at once, are refused with the figures, unless `although_apart` is said.
          */
         post: operations["ledger-join"];
         delete?: never;
@@ -404,6 +411,27 @@ export interface paths {
         get: operations["ledger-bursts"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/surveys/{survey}/movements": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Notes every arrival of a table, all or none.
+         * @description The body is CSV with the columns Arrived (a time) and Position (its name; made when named for the
+         *     first time), one arrival a row. A refusal names the line and the field.
+         */
+        post: operations["notes-note_all"];
         delete?: never;
         options?: never;
         head?: never;
@@ -608,7 +636,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** The uploads that are neither imported nor discarded. */
+        /**
+         * The uploads that are neither imported nor discarded.
+         * @description Those in which a file came whole outlive the server, for two weeks after the last one came.
+         */
         get: operations["uploads-list"];
         put?: never;
         /** Begins an upload: files that belong together are sent into one. */
@@ -896,6 +927,8 @@ export interface components {
         BandwidthIs: "measured" | "upper_bound";
         /** @description What the client said, heard away from the suspected place. */
         Brief: {
+            /** @description For whom the survey is made, and to whom its report goes. */
+            client?: string | null;
             /**
              * @description Kinds of transmitter that are feared.
              * @default []
@@ -1170,23 +1203,42 @@ export interface components {
              */
             serial: string | null;
         };
-        /** @description An emission as a capture of a known test sender received it. */
+        /** @description A known test sender as a capture in the role of a check received it at one place, or did not. */
         CheckHeard: {
+            /** @description When the capture began. */
+            at: components["schemas"]["Utc"] | null;
             /** @description The capture. */
             capture: string;
             /**
              * Format: double
-             * @description Its centre, hertz.
+             * @description Centre of the row, or of the sender's band, hertz.
              */
             centre_hz: number;
-            /** @description The row. */
-            emission: string;
+            /** @description Chain, by the user's name. */
+            chain: string | null;
+            /** @description The row; null where the sender was not heard. */
+            emission: string | null;
             /** @description Level, corrected for gain inside its chain. */
             level_dbfs: components["schemas"]["Dbfs"] | null;
             /** @description Level in dBm. */
             level_dbm: components["schemas"]["Dbm"] | null;
+            /**
+             * Format: double
+             * @description Level read less the level that it should read, dB.
+             */
+            off_db: number | null;
+            /**
+             * Format: double
+             * @description Strength read less the strength that it should read, steps.
+             */
+            off_steps: number | null;
             /** @description Its position. */
             position: string | null;
+            /**
+             * @description Id of the known device that the record calls a test sender; null where it calls none so: then
+             *     everything that the check heard is listed.
+             */
+            sender: string | null;
             /** @description Strength on the detector's scale. */
             strength: components["schemas"]["Strength"] | null;
         };
@@ -1227,7 +1279,7 @@ export interface components {
         Coupling: "air" | "mains" | "line" | "light";
         /** @description What was listened to, and how the known test sender was received. */
         Coverage: {
-            /** @description What was received of known test senders. */
+            /** @description How the known test senders read. */
             checks: components["schemas"]["CheckHeard"][];
             /** @description Places and bands, places inside first. */
             covered: components["schemas"]["Covered"][];
@@ -1589,7 +1641,7 @@ export interface components {
              * @description Steps done.
              */
             done: number;
-            /** @description `J1`; while this server runs. */
+            /** @description Its id, of this start of the server alone: no later start gives it again. */
             id: string;
             /** @description Captures that are acknowledged. */
             imported: components["schemas"]["Imported"][];
@@ -1617,8 +1669,12 @@ export interface components {
         JobState: "running" | "done" | "failed" | "cancelled";
         /** @description Rows that are one. */
         Join: {
+            /** @description They are one although their measurements say otherwise; the reason says why. */
+            although_apart?: boolean;
             /** @description Two or more. */
             ids: string[];
+            /** @description In the person's words; permanent, and may be read in court. */
+            reason: string;
         };
         /**
          * @description What is done.
@@ -1641,8 +1697,20 @@ export interface components {
             owner: string;
             /** @description Where, position id or words. */
             place: string | null;
+            /**
+             * Format: double
+             * @description What calibrated equipment should read of it in a check, dBm.
+             */
+            should_read_dbm?: number | null;
+            /**
+             * Format: double
+             * @description What a detector should read of it in a check, steps of its scale.
+             */
+            should_read_steps?: number | null;
             /** @description Technology id of data/technologies.csv. */
             technology: string | null;
+            /** @description Whether it is the sender that checks of the equipment are made with. */
+            test_sender?: boolean | null;
             /** @description What. */
             what: string;
         };
@@ -1972,6 +2040,11 @@ export interface components {
         Noted: {
             /** @description Its id. */
             id: string;
+        };
+        /** @description What was noted. */
+        NotedAll: {
+            /** @description The ids, in the order of the rows. */
+            ids: string[];
         };
         /** @description A note at a place. */
         Noting: {
@@ -2810,6 +2883,8 @@ export interface components {
             captures: string[];
             /** @description The row. */
             id: string;
+            /** @description In the person's words; permanent, and may be read in court. */
+            reason: string;
         };
         /** @description A stage of the job as it stands. */
         Stage: {
@@ -3075,7 +3150,7 @@ export interface components {
         Upload: {
             /** @description The files that came whole. */
             files: components["schemas"]["Received"][];
-            /** @description Its id, while this server runs. */
+            /** @description Its id: it outlives the server, and no other upload gets it. */
             upload: string;
         };
         /** Format: date-time */
@@ -3186,6 +3261,8 @@ export interface operations {
             /** @description The surveys, by name. */
             200: {
                 headers: {
+                    /** @description Methods of this address, as things are. */
+                    allow?: string;
                     [name: string]: unknown;
                 };
                 content: {
@@ -4054,6 +4131,47 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["BurstsHeard"][];
+                };
+            };
+            /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    "notes-note_all": {
+        parameters: {
+            query?: {
+                /** @description Who does this; written into the journal. The survey's technician without. */
+                by?: string;
+                /** @description Chain that was carried, by name; any without. */
+                chain?: string;
+            };
+            header?: never;
+            path: {
+                /** @description Name of the survey's folder. */
+                survey: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "text/csv": string;
+            };
+        };
+        responses: {
+            /** @description Noted. */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["NotedAll"];
                 };
             };
             /** @description Refused, or could not: what is wrong and what to do (RFC 9457). */

@@ -99,7 +99,7 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(decisions::join))
         .routes(routes!(decisions::split))
         .routes(routes!(notes::note))
-        .routes(routes!(movements::note))
+        .routes(routes!(movements::note_all))
         .routes(routes!(report::show, report::make))
         .routes(routes!(report::file))
         .routes(routes!(journal::list))

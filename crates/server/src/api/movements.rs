@@ -34,7 +34,7 @@ pub(crate) struct NotedAll {
 #[utoipa::path(post, path = "/api/surveys/{survey}/movements", tag = "notes",
     params(In, By, Carried), request_body(content = String, content_type = "text/csv"),
     responses((status = 201, description = "Noted.", body = NotedAll)))]
-pub(crate) async fn note(
+pub(crate) async fn note_all(
     State(app): State<App>,
     Path(of): Path<In>,
     Query(who): Query<By>,
