@@ -128,8 +128,8 @@ impl Looker {
             }
             if n == known.0 { known.1 } else { limit::limit_over(thresholds, n) }
         });
-        let quick = &cells[cells.len() - 1];
-        let unsteady = gain::unsteady(quick, &floors[floors.len() - 1], &quick.gain);
+        let quick = cells.len() - 1;
+        let unsteady = gain::unsteady(&cells[quick], &floors[quick]);
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen {
             pieces: pieces.into_iter().zip(verdicts).collect(),

@@ -30,7 +30,7 @@ const ROWS: usize = 4096;
 /// Emissions that are weaker than [`COVERED`] lift it as well, where they are over much of the band:
 /// what is looked for there must stand out further, as beside a keyed one.
 pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
-    let moments = Moments::new(cells, floor, vec![true; cells.level.n]);
+    let moments = Moments::new(floor, vec![true; cells.level.n]);
     let mut gain = vec![1.0f32; cells.rows];
     let rows = moments.rows();
     let each = gain.par_chunks_mut(rows).zip(cells.power.par_chunks(rows * cells.level.n));
@@ -38,13 +38,14 @@ pub(crate) fn of(cells: &Cells, floor: &[f32]) -> Vec<f32> {
     gain
 }
 
-/// Fraction of the time in which the noise itself stands high, of whose rows `gain` says how far they
-/// are lifted: bins that are an emission's for most of the time tell nothing here.
-pub(crate) fn unsteady(cells: &Cells, floor: &[f32], gain: &[f32]) -> f64 {
+/// Fraction of the time in which the noise itself stands high, of cells with their gain: bins that
+/// are an emission's for most of the time tell nothing here.
+pub(crate) fn unsteady(cells: &Cells, floor: &[f32]) -> f64 {
+    let gain = &cells.gain;
     if gain.iter().all(|gain| *gain <= HIGH) {
         return 0.0;
     }
-    let moments = Moments::new(cells, floor, free_bins(cells, floor));
+    let moments = Moments::new(floor, free_bins(cells, floor));
     let rows = moments.rows();
     let each = gain.par_chunks(rows).zip(cells.power.par_chunks(rows * cells.level.n));
     let high = each.filter(|(gain, power)| gain[0] > HIGH && moments.lift(power) > HIGH);
@@ -59,22 +60,23 @@ fn expected() -> f64 {
 /// How far the noise is lifted in a moment, told by some of the bins.
 struct Moments<'a> {
     floor: &'a [f32],
-    /// Bins that are looked at, and how many they are.
-    told_by: (Vec<bool>, usize),
+    /// Bins that are looked at.
+    told: Vec<bool>,
+    /// How many they are.
+    width: usize,
     /// What [`LOW`] of the cells of a bin lie under; 0 for one that is not looked at.
     limit: Vec<f32>,
 }
 
 impl<'a> Moments<'a> {
-    fn new(cells: &Cells, floor: &'a [f32], bins: Vec<bool>) -> Self {
+    fn new(floor: &'a [f32], told: Vec<bool>) -> Self {
         let limit = |(floor, told): (&f32, &bool)| match told {
             true => floor * expected() as f32,
             false => 0.0,
         };
-        let limit = floor.iter().zip(&bins).map(limit).collect();
-        let count = bins.iter().filter(|told| **told).count();
-        debug_assert_eq!(bins.len(), cells.level.n);
-        Moments { floor, told_by: (bins, count), limit }
+        let limit = floor.iter().zip(&told).map(limit).collect();
+        let width = told.iter().filter(|told| **told).count();
+        Moments { floor, told, width, limit }
     }
     /// Rows of a moment.
     fn rows(&self) -> usize {
@@ -83,8 +85,7 @@ impl<'a> Moments<'a> {
     /// Noise of the rows of a moment as a multiple of the floor; 1 where it does not clearly differ.
     fn lift(&self, power: &[f32]) -> f32 {
         let n = self.floor.len();
-        let (told, width) = (&self.told_by.0, self.told_by.1);
-        let looked = power.len() / n * width;
+        let looked = power.len() / n * self.width;
         let below: u32 = power
             .chunks_exact(n)
             .map(|row| row.iter().zip(&self.limit).map(|(p, l)| u32::from(p < l)).sum::<u32>())
@@ -98,7 +99,7 @@ impl<'a> Moments<'a> {
         }
         let mut ratios: Vec<f32> = power
             .chunks_exact(n)
-            .flat_map(|row| row.iter().zip(self.floor).zip(told))
+            .flat_map(|row| row.iter().zip(self.floor).zip(&self.told))
             .filter(|(_, told)| **told)
             .map(|((p, f), _)| p / f)
             .collect();
@@ -185,8 +186,9 @@ mod tests {
 
     /// Part of the time in which the noise is said to stand high, of the same.
     fn high(gain: f64, covered: usize, over: f64) -> f64 {
-        let cells = made(gain, covered, over);
-        unsteady(&cells, &[1.0; 64], &of(&cells, &[1.0; 64]))
+        let mut cells = made(gain, covered, over);
+        cells.gain = of(&cells, &[1.0; 64]);
+        unsteady(&cells, &[1.0; 64])
     }
 
     #[test]
