@@ -30,6 +30,7 @@ mod reader;
 mod receiver;
 mod samples;
 mod sidebands;
+mod spread;
 mod stitch;
 mod traces;
 mod turns;
@@ -40,4 +41,5 @@ pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,
 };
 pub use samples::{DetectError, Hooks, OnSamples, Options, from_samples};
+pub use spread::{Spread, SpreadFound};
 pub use traces::from_traces;

@@ -2,6 +2,8 @@
 //! generator.
 #![allow(dead_code, reason = "each test uses a part of it")]
 
+pub mod dsss;
+
 use detect::{Burst, Detection, Hooks, Options};
 use num_complex::Complex64;
 use rand::{RngExt, SeedableRng};
