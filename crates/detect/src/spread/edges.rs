@@ -5,7 +5,7 @@ use super::fluctuation::Delays;
 use super::period::Period;
 
 /// Steps of the edges over the band.
-const STEPS: usize = 64;
+const STEPS: usize = 128;
 
 /// Edges as fractions of the band, 0 to 1.
 #[derive(Debug, Clone, Copy)]

@@ -143,15 +143,16 @@ impl Fluctuation {
 
     fn sum(&mut self, both: &[Iq], which: usize, part: Part, total: f32) {
         let Some(sum) = self.parts.iter_mut().find(|s| s.part == part) else { return };
-        let zero = of_two(both, which, 0).re;
+        let zero = at_once(both, which);
         let share = zero / total * (1u32 << part.level) as f32;
         if share.is_nan() || share < EMPTY {
             return;
         }
         sum.windows += 1.0;
         sum.power += f64::from(share);
-        for (t, (square, mean)) in sum.square.iter_mut().zip(&mut sum.mean).enumerate() {
-            let r = of_two(both, which, t) / zero;
+        let sums = sum.square.iter_mut().zip(&mut sum.mean).skip(1);
+        for (r, (square, mean)) in delayed(both, which).zip(sums) {
+            let r = r / zero;
             *square += f64::from(r.norm_sqr());
             *mean += Complex64::new(f64::from(r.re), f64::from(r.im));
         }
@@ -160,14 +161,11 @@ impl Fluctuation {
     /// |R|² over all delays but the shortest, over that of white noise.
     fn loudness(&self, both: &[Iq], which: usize) -> f64 {
         let delays = 16..self.length / 2;
-        let count = delays.len() as f64;
-        let zero = f64::from(of_two(both, which, 0).re).max(f64::MIN_POSITIVE);
+        let zero = f64::from(at_once(both, which)).max(f64::MIN_POSITIVE);
         let n = self.window() as f64;
-        let at = |t: usize| {
-            let r = f64::from(of_two(both, which, t).norm()) / zero;
-            r * r * n * n / (n - t as f64 / 2.0)
-        };
-        delays.map(at).sum::<f64>() / count
+        let seen = delayed(both, which).zip(1..).skip(delays.start - 1).take(delays.len());
+        let sum: f64 = seen.map(|(r, t)| f64::from(r.norm_sqr()) / (n - f64::from(t) / 2.0)).sum();
+        sum * (n / zero).powi(2) / delays.len() as f64
     }
 
     /// Windows taken, and windows that were no noise.
@@ -206,11 +204,14 @@ impl Fluctuation {
     }
 }
 
-/// The transform of one of two real series out of that of a + jb.
-fn of_two(both: &[Iq], which: usize, at: usize) -> Iq {
-    let (z, other) = (both[at], both[(both.len() - at) % both.len()].conj());
-    match which {
-        0 => (z + other) * 0.5,
-        _ => (z - other) * Iq::new(0.0, -0.5),
-    }
+/// The transform of one of two real series out of that of a + jb: at zero, which is real, and from
+/// one on.
+fn at_once(both: &[Iq], which: usize) -> f32 {
+    if which == 0 { both[0].re } else { both[0].im }
+}
+
+fn delayed(both: &[Iq], which: usize) -> impl Iterator<Item = Iq> {
+    let (sign, turn) =
+        if which == 0 { (1.0, Iq::new(0.5, 0.0)) } else { (-1.0, Iq::new(0.0, -0.5)) };
+    both[1..].iter().zip(both.iter().rev()).map(move |(z, other)| (z + other.conj() * sign) * turn)
 }

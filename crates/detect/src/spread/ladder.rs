@@ -1,9 +1,9 @@
-//! The sub-bands that are looked at: the whole band, its halves, quarters and eighths, each
-//! overlapped by half with the next, so that a signal of any width and place has one that holds
-//! most of it and little else.
+//! The sub-bands that are looked at: the whole band, its halves, quarters and so on, each
+//! overlapped by half with the next, so that a signal of any place, and of any width down to a
+//! thirty-second of the band, has one that holds most of it and little else.
 
 /// Halvings of the band.
-pub(super) const LEVELS: usize = 4;
+pub(super) const LEVELS: usize = 6;
 
 /// A part of the band.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
