@@ -72,7 +72,7 @@ async function tile(place) {
   const began = performance.now()
   const answer = await fetch(new URL(`${path}/tile?${query}`, address))
   const codes = await answer.arrayBuffer()
-  if (codes.byteLength !== 65536) throw new Error(`${query}: ${answer.status}`)
+  if (codes.byteLength !== of.tile_cells * of.tile_rows) throw new Error(`${query}: ${answer.status}`)
   const ms = performance.now() - began
   const kind = place.f < 0 || place.t < 0 ? 'samples' : 'overview'
   took[seen.has(keyOf(place)) ? 'again' : kind].push(ms)

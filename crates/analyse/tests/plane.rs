@@ -3,7 +3,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "it writes the recordings that are looked at")]
 
-use analyse::plane::{CutAsk, Level, Plane, Scale, TILE};
+use analyse::plane::{CutAsk, Level, Plane, Scale, TILE_CELLS, TILE_ROWS};
 use analyse::{AnalyseOptions, Quiet, analyse};
 use capture::{OpenOptions, RawFormat};
 use rand::RngExt;
@@ -78,12 +78,12 @@ fn a_tone_reads_its_level_and_one_sample_lights_a_pixel_at_every_zoom() {
             let cell_of = |hz: f64| ((hz - levels.low_hz) / levels.cell_hz).floor() as u64;
             let cell = cell_of(CENTRE_HZ + TONE_HZ);
             let y = (burst_s / pixel_s).floor() as u64;
-            let tile_of = |pixel: u64| pixel / TILE as u64;
-            let tiles = plane.tiles(level, tile_of(cell), tile_of(y), &|| true);
+            let column = cell / TILE_CELLS as u64;
+            let tiles = plane.tiles(level, column, y / TILE_ROWS as u64, &|| true);
             let tiles = tiles.expect("made").unwrap_or_else(|| panic!("no tile at {level:?}"));
-            let tile = tiles.iter().find(|t| t.column == tile_of(cell)).expect("the one asked for");
-            let (x, y) = ((cell % TILE as u64) as usize, (y % TILE as u64) as usize);
-            let row = |y: usize| &tile.pixels.max[y * TILE..(y + 1) * TILE];
+            let tile = tiles.iter().find(|t| t.column == column).expect("the one asked for");
+            let (x, y) = ((cell % TILE_CELLS as u64) as usize, (y % TILE_ROWS as u64) as usize);
+            let row = |y: usize| &tile.pixels.max[y * TILE_CELLS..(y + 1) * TILE_CELLS];
             let said = |code: u8| plane.scale().level(code).expect("a level");
             // The tone, in its cell, in mean and maximum of every row but the burst's. A transform
             // of few samples holds more of the noise: two standard deviations of its power beside
@@ -96,32 +96,33 @@ fn a_tone_reads_its_level_and_one_sample_lights_a_pixel_at_every_zoom() {
             let slack_db = step_db / 2.0 + 8.7 * 10f64.powf((noise_db - TONE_DBFS + 6.0) / 20.0);
             // A row shorter than its transform holds some of what is beside it.
             let reach = (bins / (pixel_s * RATE_HZ)).ceil() as usize + 1;
-            let others = (0..TILE).filter(|other| other.abs_diff(y) > reach);
+            let others = (0..TILE_ROWS).filter(|other| other.abs_diff(y) > reach);
             // Over several cells of the overview the mean is of those beside the tone too.
             let codes = match level.frequency > 0 && time >= 0 {
                 true => &tile.pixels.max,
                 false => &tile.pixels.mean,
             };
-            let others: Vec<usize> = others.filter(|y| codes[y * TILE + x] > 0).collect();
+            let others: Vec<usize> = others.filter(|y| codes[y * TILE_CELLS + x] > 0).collect();
             assert!(others.len() > 20 || pixel_s > 0.5, "{level:?}");
             for y in others {
-                let level_db = said(codes[y * TILE + x]);
+                let level_db = said(codes[y * TILE_CELLS + x]);
                 assert!((level_db - TONE_DBFS).abs() <= slack_db, "{level:?}: {level_db}");
-                assert!(row(y)[x] >= row(y)[(x + 100) % TILE], "{level:?}");
+                assert!(row(y)[x] >= row(y)[(x + 100) % TILE_CELLS], "{level:?}");
             }
             // The burst: a sample of power p has p·w²/(Σw)² in every bin, and one of two frames that
             // overlap by half has it where w is at least a half of a Hann window whose sum is N/2.
             let least_db = 20.0 * (0.9 / bins).log10() - step_db / 2.0;
-            let width = TILE.min((RATE_HZ / levels.cell_hz) as usize);
-            let free: Vec<usize> =
-                (0..width).filter(|x| x.abs_diff((cell % TILE as u64) as usize) > 3).collect();
+            let width = TILE_CELLS.min((RATE_HZ / levels.cell_hz) as usize);
+            let free: Vec<usize> = (0..width)
+                .filter(|x| x.abs_diff((cell % TILE_CELLS as u64) as usize) > 3)
+                .collect();
             if width > 8 {
                 // Of the middle cell: the noise adds to the burst here and takes from it there.
                 let middle = |mut codes: Vec<u8>| {
                     codes.sort_unstable();
                     said(codes[codes.len() / 2])
                 };
-                let near = y.saturating_sub(1)..=(y + 1).min(TILE - 1);
+                let near = y.saturating_sub(1)..=(y + 1).min(TILE_ROWS - 1);
                 let lit =
                     free.iter().map(|&x| near.clone().map(|y| row(y)[x]).max().expect("rows"));
                 let lit_db = middle(lit.collect());
@@ -235,11 +236,11 @@ fn swept_spectra_keep_a_single_sweep_at_every_zoom() {
             let pixel = |hz: u64, s: f64| {
                 let x = ((hz as f64 - levels.low_hz) / levels.cell_hz).floor() as u64;
                 let y = (s / (plane.row_s() * 2f64.powi(time))).floor() as u64;
-                let tile = TILE as u64;
-                let tiles = plane.tiles(level, x / tile, y / tile, &|| true).expect("made");
+                let (wide, high) = (TILE_CELLS as u64, TILE_ROWS as u64);
+                let tiles = plane.tiles(level, x / wide, y / high, &|| true).expect("made");
                 let tiles = tiles.expect("a tile");
-                let of = tiles.iter().find(|t| t.column == x / tile).expect("the one asked for");
-                of.pixels.max[(y % tile) as usize * TILE + (x % tile) as usize]
+                let of = tiles.iter().find(|t| t.column == x / wide).expect("the one asked for");
+                of.pixels.max[(y % high * wide + x % wide) as usize]
             };
             assert!((said(pixel(hz(400), 3000.0)) + 50.0).abs() <= 0.3125, "{level:?}");
             assert!((said(pixel(hz(123), 3330.0)) + 60.0).abs() <= 0.3125, "{level:?}");

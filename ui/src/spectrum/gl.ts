@@ -1,6 +1,6 @@
 // Tiles as textures of one byte a pixel, coloured by a second texture that is the palette.
 import { palette } from './palette'
-import { MOST_PICTURES, SIDE, type Painter } from './painter'
+import { MOST_PICTURES, type Painter } from './painter'
 
 const VERTEX = `#version 300 es
 uniform vec4 box;
@@ -61,7 +61,7 @@ export function glPainter(canvas: HTMLCanvasElement): Painter | null {
           kept.delete(tile.key)
         } else {
           own = texture(gl, () =>
-            gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, SIDE, SIDE, 0, gl.RED, gl.UNSIGNED_BYTE, tile.codes))
+            gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, tile.cells, tile.codes.length / tile.cells, 0, gl.RED, gl.UNSIGNED_BYTE, tile.codes))
         }
         kept.set(tile.key, own)
         gl.uniform4f(box, tile.x / width, tile.y / height, tile.width / width, tile.height / height)

@@ -12,7 +12,7 @@ const level = (f: number, time_levels: number[]) => ({
 const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
 const of: Spectrum = {
   key: 'k', low_hz: 425e6, high_hz: 445e6, centre_known: true, start: '2026-03-01T20:25:00Z', duration_s: 180,
-  sample_rate_hz: 20e6, unit: 'dBFS', level_of_1: -155, step_db: 0.625, floor_db: -100, ceiling_db: -20, tile: 256,
+  sample_rate_hz: 20e6, unit: 'dBFS', level_of_1: -155, step_db: 0.625, floor_db: -100, ceiling_db: -20, tile_cells: 256, tile_rows: 64,
   row_s: 0.0034304, segments: [],
   levels: [level(-5, range(-4, -2)), level(-1, range(-8, -2)), level(0, [...range(-9, -2), ...range(0, 13)]), level(1, [...range(-10, -2), ...range(0, 13)]), level(2, [...range(-11, -2), ...range(0, 13)])],
 }
@@ -41,7 +41,9 @@ describe('zoom levels', () => {
   })
   it('asks for the tiles in view and no others', () => {
     const places = tilesIn(of, all, { f: 0, t: 7 })
-    expect(places.map(keyOf).sort()).toEqual(['0/7/0/0', '0/7/0/1', '0/7/1/0', '0/7/1/1', '0/7/2/0', '0/7/2/1', '0/7/3/0', '0/7/3/1'])
+    // 1024 cells of 256, and 410 rows of 64.
+    const whole = range(0, 3).flatMap((column) => range(0, 6).map((row) => `0/7/${column}/${row}`))
+    expect(places.map(keyOf).sort()).toEqual(whole)
     const narrow = { lowHz: 433.94e6, highHz: 433.96e6, fromS: 10, untilS: 10.01 }
     for (const place of tilesIn(of, narrow, { f: -5, t: -2 })) {
       const box = boxOf(of, place)

@@ -48,10 +48,13 @@ export function levelFor(of: Spectrum, view: View, width: number, height: number
   return best?.level ?? coarsest(of)
 }
 
-/** The level that shows all in one tile, or in as few as there can be. */
+/** Tiles, one under the other, in which the coarsest level shows all. */
+export const COARSEST_TILES = 4
+
+/** The level that shows all in so many tiles, or in as few as there can be. */
 export function coarsest(of: Spectrum): Level | null {
   const last = of.levels.at(-1)
-  const t = last?.time_levels.find((one) => of.duration_s <= of.tile * rowS(of, one)) ?? last?.time_levels.at(-1)
+  const t = last?.time_levels.find((one) => of.duration_s <= COARSEST_TILES * of.tile_rows * rowS(of, one)) ?? last?.time_levels.at(-1)
   return last && t !== undefined ? { f: last.frequency_level, t } : null
 }
 
@@ -59,17 +62,17 @@ export function boxOf(of: Spectrum, place: Place): Box {
   const level = of.levels.find((one) => one.frequency_level === place.f)
   const cell = level?.cell_hz ?? 1
   const row = rowS(of, place.t)
-  const lowHz = (level?.low_hz ?? 0) + place.column * of.tile * cell
-  const fromS = place.row * of.tile * row
-  return { lowHz, highHz: lowHz + of.tile * cell, fromS, untilS: fromS + of.tile * row }
+  const lowHz = (level?.low_hz ?? 0) + place.column * of.tile_cells * cell
+  const fromS = place.row * of.tile_rows * row
+  return { lowHz, highHz: lowHz + of.tile_cells * cell, fromS, untilS: fromS + of.tile_rows * row }
 }
 
 /** The tiles of a level that are in view and not all gap, those nearest its middle first. */
 export function tilesIn(of: Spectrum, view: View, level: Level, axis: Axis = STRAIGHT): Place[] {
   const own = of.levels.find((one) => one.frequency_level === level.f)
   if (!own) return []
-  const across = of.tile * own.cell_hz
-  const down = of.tile * rowS(of, level.t)
+  const across = of.tile_cells * own.cell_hz
+  const down = of.tile_rows * rowS(of, level.t)
   const end = (from: number, low: number, high: number, by: number) =>
     Math.max(from, Math.ceil((Math.min(high, low) - 1e-9 * by) / by) - 1)
   const columns = new Set<number>()

@@ -7,6 +7,8 @@ import { glPainter } from './gl'
 export type Painted = {
   key: string
   codes: Uint8Array
+  /** Pixels of one of its rows. */
+  cells: number
   x: number
   y: number
   width: number
@@ -26,10 +28,8 @@ export type Painter = {
   close: () => void
 }
 
-/** Pixels of a tile along each side. */
-export const SIDE = 256
 /** Tiles whose pictures a painter keeps. */
-export const MOST_PICTURES = 160
+export const MOST_PICTURES = 640
 
 let faster: Painter['kind'] | null = null
 
@@ -44,14 +44,14 @@ function measured(): Painter['kind'] {
     const canvas = document.createElement('canvas')
     const painter = make(canvas)
     if (!painter) return Infinity
-    const codes = Array.from({ length: 12 }, (_, n) =>
-      Uint8Array.from({ length: SIDE * SIDE }, (_, i) => (i * 31 + n * 7) & 255),
+    const codes = Array.from({ length: 32 }, (_, n) =>
+      Uint8Array.from({ length: 256 * 64 }, (_, i) => (i * 31 + n * 7) & 255),
     )
     const frame = (turn: number) => {
       const tiles = codes.map((codes, n) => ({
         // As in use: most tiles were there before, one is new.
-        key: n === 0 ? `new${turn}` : `${n}`, codes, low: 20, high: 200,
-        x: (n % 4) * 300 - turn, y: Math.floor(n / 4) * 240, width: 300, height: 240,
+        key: n === 0 ? `new${turn}` : `${n}`, codes, cells: 256, low: 20, high: 200,
+        x: (n % 4) * 300 - turn, y: Math.floor(n / 4) * 90, width: 300, height: 90,
       }))
       painter.paint(tiles, 1200, 700, '#fff')
       painter.settle()

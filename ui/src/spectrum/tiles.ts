@@ -3,7 +3,7 @@
 import { fetched } from '../api/client'
 import { keyOf, type Place } from './levels'
 
-/** Bytes of tiles kept: a thousand. */
+/** Bytes of tiles kept: four thousand. */
 const MOST_BYTES = 64 << 20
 /** Requests under way at once. */
 const AT_ONCE = 4

@@ -1,13 +1,17 @@
 //! The arithmetic of a plane: which levels there are, and how large their cells and rows.
 
-use super::{Stretch, TILE};
+use super::{Stretch, TILE_CELLS, TILE_ROWS};
 use crate::plane::stored::Stored;
 use spectrum::{Overview, Resolution};
 
 /// Cells of the finest frequency level of an overview.
 const MOST_CELLS: usize = 1024;
-/// Samples that may be transformed for one tile (256 rows, each of its frames counted whole).
-const MOST_TRANSFORMED: f64 = 9e6;
+/// Samples that may be transformed for a row, each of its frames counted whole.
+const MOST_A_ROW: f64 = 35e3;
+/// The same for one picture that is no tile.
+const MOST_TRANSFORMED: f64 = 256.0 * MOST_A_ROW;
+/// The coarsest level shows all of it in no more pixels than these along each side.
+const ALL_WITHIN: u64 = 256;
 /// A row is at least so long a part of its transform: finer rows would repeat each other.
 const LEAST_OF_TRANSFORM: f64 = 0.125;
 /// The shortest transform.
@@ -146,11 +150,11 @@ impl Grid {
                 && level.time <= self.longest_time()
         } else {
             level.frequency <= self.coarsest_frequency().max(10)
-                && self.row_cost(level).is_some_and(|row| row * TILE as f64 <= MOST_TRANSFORMED)
+                && self.row_cost(level).is_some_and(|row| row <= MOST_A_ROW)
         }
     }
 
-    /// Whether an area of so many rows costs no more than a tile may.
+    /// Whether an area of so many rows costs no more than a picture may.
     pub(crate) fn affords(&self, level: Level, rows: u64) -> bool {
         match level.is_stored() {
             true => self.has(level),
@@ -169,7 +173,7 @@ impl Grid {
     fn longest_time(&self) -> i32 {
         (self.rows.ilog2() as i32 - 3).max(self.coarsest_time())
     }
-    /// The level that shows all in the fewest pixels of one tile.
+    /// The level that shows all in the fewest pixels.
     pub(crate) fn coarsest(&self) -> Option<Level> {
         let level = Level { frequency: self.coarsest_frequency(), time: self.coarsest_time() };
         if self.stored {
@@ -184,11 +188,11 @@ impl Grid {
 
     /// Tiles of a level along frequency and time.
     pub(crate) fn tiles(&self, level: Level) -> (u64, u64) {
-        let count = |n: u64, by: i32| {
+        let count = |n: u64, by: i32, tile: usize| {
             let pixels = scaled(n as f64, -by).ceil().max(1.0);
-            (pixels / TILE as f64).ceil() as u64
+            (pixels / tile as f64).ceil() as u64
         };
-        (count(self.cells, level.frequency), count(self.rows, level.time))
+        (count(self.cells, level.frequency, TILE_CELLS), count(self.rows, level.time, TILE_ROWS))
     }
 
     /// Lower edge of cell 0 at a frequency level: half a cell of the spectra that it is made of
@@ -223,9 +227,9 @@ impl Grid {
     }
 }
 
-/// How often a number is halved until it fits into one tile.
+/// How often a number is halved until it is as small as the coarsest level's.
 fn halvings(n: u64) -> i32 {
-    n.div_ceil(TILE as u64).next_power_of_two().ilog2() as i32
+    n.div_ceil(ALL_WITHIN).next_power_of_two().ilog2() as i32
 }
 
 /// `x` · 2^`by`.
@@ -256,7 +260,7 @@ mod tests {
         let grid = grid();
         assert_eq!((grid.cells, grid.low_hz, grid.high_hz()), (1024, 425e6, 445e6));
         let levels = grid.levels();
-        assert_eq!(grid.coarsest().map(|level| grid.tiles(level)), Some((1, 1)));
+        assert_eq!(grid.coarsest().map(|level| grid.tiles(level)), Some((1, 4)));
         // Every level has a coarser neighbour to fall back on, and each tile is affordable.
         let finest_row = levels.iter().map(|l| l.times[0]).min().expect("levels");
         let samples = grid.row_at(finest_row) * 20e6;

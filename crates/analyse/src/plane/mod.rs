@@ -3,8 +3,8 @@
 //!
 //! A level has cells of a number of hertz (`frequency_level` f: 2^f cells of the overview, or under
 //! 0 a transform 2^−f times as long) and rows of a number of seconds (`time_level` t: 2^t rows of
-//! the overview). [`Plane::tiles`] gives pictures of [`TILE`] × [`TILE`] pixels, [`Plane::cut`] one
-//! spectrum over a stretch of time.
+//! the overview). [`Plane::tiles`] gives pictures of [`TILE_CELLS`] × [`TILE_ROWS`] pixels,
+//! [`Plane::picture`] one of the first rows, [`Plane::cut`] one spectrum over a stretch of time.
 
 mod cut;
 mod grid;
@@ -26,8 +26,11 @@ use swept::Swept;
 use transformed::Plans;
 use units::{Samples, Utc};
 
-/// Pixels of a tile along each side.
-pub const TILE: usize = 256;
+/// Pixels of a tile along frequency.
+pub const TILE_CELLS: usize = 256;
+/// Pixels of a tile along time: few, since a transform costs the same for one cell as for all, and so
+/// only rows beside the view are made in vain.
+pub const TILE_ROWS: usize = 64;
 /// Tiles along frequency that are made together.
 const TOGETHER: u64 = 16;
 
@@ -243,20 +246,38 @@ impl Plane {
         }
         let first = column / TOGETHER * TOGETHER;
         let end = (first + TOGETHER).min(columns);
-        let tile = TILE as u64;
         let area = Area {
             level,
-            left: (first * tile) as i64,
-            width: ((end - first) * tile) as usize,
-            top: (row * tile) as i64,
-            height: TILE,
+            left: (first * TILE_CELLS as u64) as i64,
+            width: (end - first) as usize * TILE_CELLS,
+            top: (row * TILE_ROWS as u64) as i64,
+            height: TILE_ROWS,
         };
         let pixels = self.area(area, keep_going)?;
         let cut = |column: u64| {
-            let pixels = pixels.part((column - first) as usize * TILE, TILE);
+            let pixels = pixels.part((column - first) as usize * TILE_CELLS, TILE_CELLS);
             Tile { column, row, pixels }
         };
         Ok(Some((first..end).map(cut).collect()))
+    }
+
+    /// The first rows of a level, from cell `left` on, `width` wide. None where there is no such level,
+    /// or so many rows would cost more than a picture may.
+    ///
+    /// # Errors
+    /// If samples or overview cannot be read, or nobody waits any more.
+    pub fn picture(
+        &self,
+        level: Level,
+        (left, width): (u64, usize),
+        rows: usize,
+        keep_going: KeepGoing<'_>,
+    ) -> Result<Option<Pixels>, AnalyseError> {
+        if !(self.grid.has(level) && self.grid.affords(level, rows as u64)) {
+            return Ok(None);
+        }
+        let area = Area { level, left: left as i64, width, top: 0, height: rows };
+        self.area(area, keep_going).map(Some)
     }
 
     fn area(&self, area: Area, keep_going: KeepGoing<'_>) -> Result<Pixels, AnalyseError> {
@@ -278,6 +299,8 @@ impl Plane {
     fn usual_range(&self) -> Result<(f64, f64), AnalyseError> {
         /// Of the mean levels, so many lie under the lower end.
         const QUIETEST: f64 = 0.05;
+        /// Looked at along each side.
+        const MOST_PIXELS: usize = 1024;
         let mut means = [0u64; 256];
         let mut loudest = 1;
         if let Some(level) = self.grid.coarsest() {
@@ -285,9 +308,9 @@ impl Plane {
             let area = Area {
                 level,
                 left: 0,
-                width: columns.min(4) as usize * TILE,
+                width: (columns as usize * TILE_CELLS).min(MOST_PIXELS),
                 top: 0,
-                height: rows.min(4) as usize * TILE,
+                height: (rows as usize * TILE_ROWS).min(MOST_PIXELS),
             };
             let pixels = self.area(area, &|| true)?;
             pixels.mean.iter().for_each(|&code| means[usize::from(code)] += 1);

@@ -11,7 +11,7 @@ use axum::http::header;
 use axum::response::IntoResponse;
 use serde::{Deserialize, Serialize};
 use survey::SurveyError;
-use survey::plane::{CutAsk, Level, Scale, TILE};
+use survey::plane::{CutAsk, Level, Scale, TILE_CELLS, TILE_ROWS};
 use utoipa::{IntoParams, ToSchema};
 
 /// Points of a trace.
@@ -45,8 +45,10 @@ pub(crate) struct Spectrum {
     floor_db: f64,
     /// Upper end.
     ceiling_db: f64,
-    /// Pixels of a tile along each side.
-    tile: usize,
+    /// Pixels of a tile along frequency.
+    tile_cells: usize,
+    /// Pixels of a tile along time.
+    tile_rows: usize,
     /// Length of a row at time level 0; at level t it is 2^t times that.
     row_s: f64,
     /// Stretches with one centre frequency.
@@ -212,7 +214,8 @@ pub(crate) async fn describe(
             step_db: scale.step_db,
             floor_db,
             ceiling_db,
-            tile: TILE,
+            tile_cells: TILE_CELLS,
+            tile_rows: TILE_ROWS,
             row_s: plane.row_s(),
             segments: segments.collect(),
             levels: levels.collect(),
@@ -224,7 +227,7 @@ pub(crate) async fn describe(
 /// A tile: rows of time from the earliest on, each from the lowest frequency on.
 #[utoipa::path(get, path = "/api/surveys/{survey}/captures/{id}/spectrum/tile", tag = "spectrum",
     params(InWith, Which),
-    responses((status = 200, description = "256 times 256 codes.", body = TileBytes,
+    responses((status = 200, description = "`tile_rows` times `tile_cells` codes.", body = TileBytes,
         content_type = "application/octet-stream")))]
 pub(crate) async fn tile(
     State(app): State<App>,

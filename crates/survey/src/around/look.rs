@@ -1,7 +1,7 @@
 //! A recording that is looked at around emissions: the band, the spectrum, the picture over time.
 
 use super::{OverTime, Seen, Shown, Want};
-use crate::plane::{CutAsk, Level, Plane, TILE};
+use crate::plane::{CutAsk, Level, Plane};
 use crate::{Progress, SurveyError};
 use ledger::{LedgerRow, Reception};
 
@@ -154,29 +154,9 @@ impl Look<'_> {
         (left, right): (u64, u64),
         rows: usize,
     ) -> Result<Option<Vec<u8>>, SurveyError> {
-        let tile = TILE as u64;
-        let cells = (right - left) as usize;
-        let mut codes = vec![0; cells * rows];
-        let mut column = left / tile;
-        while column * tile < right {
-            let from = column;
-            let going = || !self.progress.cancelled();
-            let Some(tiles) = self.plane.tiles(level, column, 0, &going)? else {
-                return Ok(None);
-            };
-            // Neighbours may come with it.
-            for tile in tiles.iter().filter(|tile| tile.column >= from) {
-                let first = tile.column * TILE as u64;
-                for x in first.max(left)..(first + TILE as u64).min(right) {
-                    for y in 0..rows {
-                        codes[y * cells + (x - left) as usize] =
-                            tile.pixels.max[y * TILE + (x - first) as usize];
-                    }
-                }
-                column = tile.column + 1;
-            }
-        }
-        Ok(Some(codes))
+        let going = || !self.progress.cancelled();
+        let across = (left, (right - left) as usize);
+        Ok(self.plane.picture(level, across, rows, &going)?.map(|picture| picture.max))
     }
 }
 
