@@ -6,15 +6,7 @@ use ledger::{
 };
 use units::Zone;
 
-/// A frequency, `433.920 MHz`.
-pub(crate) fn frequency(hz: f64) -> String {
-    match hz.abs() {
-        size if size >= 1e9 => format!("{:.4}\u{a0}GHz", hz / 1e9),
-        size if size >= 1e6 => format!("{:.3}\u{a0}MHz", hz / 1e6),
-        size if size >= 1e3 => format!("{:.2}\u{a0}kHz", hz / 1e3),
-        _ => format!("{hz:.0}\u{a0}Hz"),
-    }
-}
+pub(crate) use survey::words::{counted, frequency, ids, length, listed, sentence};
 
 /// A difference of frequencies, or a width, to three digits.
 pub(crate) fn width(hz: f64) -> String {
@@ -50,49 +42,12 @@ pub(crate) fn band(low_hz: f64, high_hz: f64) -> String {
     format!("{}–{}\u{a0}{unit}", number(low_hz), number(high_hz))
 }
 
-/// A length of time.
-pub(crate) fn length(s: f64) -> String {
-    match s {
-        s if s >= 3600.0 => {
-            let minutes = (s / 60.0).round() as u64;
-            format!("{}\u{a0}h\u{a0}{:02}\u{a0}min", minutes / 60, minutes % 60)
-        }
-        s if s >= 120.0 => format!("{:.1}\u{a0}min", s / 60.0),
-        s if s >= 1.0 => format!("{s:.1}\u{a0}s"),
-        s if s >= 1e-3 => format!("{:.1}\u{a0}ms", s * 1e3),
-        s => format!("{:.0}\u{a0}µs", s * 1e6),
-    }
-}
-
-/// `1 emission`, `2 emissions`.
-pub(crate) fn counted(n: u64, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
-}
-
-/// Names in a row: `a, b and c`.
-pub(crate) fn listed(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
 /// At most so many letters of a text; that it goes on is shown.
 pub(crate) fn clipped(text: &str, letters: usize) -> String {
     match text.char_indices().nth(letters) {
         Some((end, _)) => format!("{}…", text[..end].trim_end()),
         None => text.to_owned(),
     }
-}
-
-/// With a capital letter at its head and a full stop at its end.
-pub(crate) fn sentence(text: &str) -> String {
-    let text = text.trim();
-    let mut letters = text.chars();
-    let head = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
-    let stop = if text.ends_with(['.', '!', '?', '…']) || text.is_empty() { "" } else { "." };
-    format!("{head}{}{stop}", letters.as_str())
 }
 
 /// Where in frequency a row is: a log's own word for a band that names no frequency.
@@ -310,11 +265,8 @@ mod tests {
 
     #[test]
     fn numbers_carry_their_units() {
-        assert_eq!(frequency(433_920_000.0), "433.920\u{a0}MHz");
         assert_eq!(width(12_500.0), "12.5\u{a0}kHz");
         assert_eq!(band(863e6, 870e6), "863–870\u{a0}MHz");
-        assert_eq!(length(7_260.0), "2\u{a0}h\u{a0}01\u{a0}min");
         assert_eq!(signed(-61.4, "dBm"), "−61\u{a0}dBm");
-        assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

@@ -65,6 +65,20 @@ fn rooms_listened_to_with_gaps_are_told_as_such() {
 }
 
 #[test]
+fn what_cannot_be_said_is_told_as_the_survey_tells_it() {
+    let made = office("Heron");
+    made.record("2026-03-01T23:00:00Z", Role::Room, "Attic", &[]);
+    let limits = made.survey.coverage().expect("coverage").cannot_say;
+    let text = said(&made);
+    assert!(limits.len() > 4, "{limits:?}");
+    for limit in limits {
+        assert!(text.contains(&limit.replace('\u{a0}', " ")), "{limit}");
+    }
+    let nothing = survey("Nothing").survey.coverage().expect("coverage").cannot_say;
+    assert_eq!(nothing[0], "No room was listened to: this survey says nothing of any.");
+}
+
+#[test]
 fn what_was_done_already_is_not_advised() {
     let made = office("Heron");
     made.decide(446.2e6, State::Unresolved, "heard twice only");
@@ -72,7 +86,7 @@ fn what_was_done_already_is_not_advised() {
     // Samples in the yard and in both rooms, on one chain.
     assert!(!text.contains("Would tell inside from outside"), "{text}");
     assert!(!text.contains("a recording of samples at this frequency"), "{text}");
-    assert!(text.contains("could not be told from the samples in C1, C2 and C3"), "{text}");
+    assert!(text.contains("could not be told from the samples in C1 to C3"), "{text}");
 
     let within = survey("Within");
     within.record("2026-03-01T20:00:00Z", Role::Room, "Study", &[(433.1e6, -60.0)]);

@@ -361,7 +361,10 @@ fn the_first_page_says_for_whom_and_what_is_feared_as_far_as_it_is_recorded() {
     let [page, _] = pages(&made.facts());
     let answer = section(&read(&page), "answer");
     assert!(answer.contains("two offers") && answer.contains("voice in the board room"));
-    assert!(!answer.contains("when and where it was said"), "nothing is recorded of it");
+    assert!(!answer.contains("when and where"), "nothing is recorded of it");
+    made.describe("[brief]\nheard_where = \"a café in town\"\n");
+    let [page, _] = pages(&made.facts());
+    assert!(page.contains("<dt>when and where</dt><dd>a café in town</dd>"));
 }
 
 #[test]

@@ -91,6 +91,11 @@ fn a_night_is_told_with_counts() {
     assert!(room["band_hz"][1].as_f64() <= Some(434.05e6));
     assert!(room["limit_dbfs"].is_number() && room["conditions"][0]["name"].is_null(), "{room}");
     assert_eq!(coverage["rooms_not_heard"], json!(["study"]));
+    let limits = list(&coverage["cannot_say"]);
+    let study = |one: &&Value| {
+        one.as_str().is_some_and(|text| text.starts_with("Nothing was measured in study:"))
+    };
+    assert_eq!(limits.iter().filter(study).count(), 1, "{limits:?}");
 }
 
 #[test]

@@ -7,6 +7,7 @@ pub use stages::{Stage, StageName, StageState};
 
 use crate::SurveyError;
 use crate::authorised::{OutsideTime, outside_rooms, outside_time};
+use crate::cannot_say;
 use crate::checks::{CheckHeard, checks};
 use crate::covered::{Covered, covered};
 use crate::survey::Survey;
@@ -50,6 +51,8 @@ pub struct Coverage {
     pub covered: Vec<Covered>,
     /// Rooms of the record, and of the authority, in which nothing was measured.
     pub rooms_not_heard: Vec<String>,
+    /// What this survey cannot say, a sentence or two each, as the report prints them.
+    pub cannot_say: Vec<String>,
     /// How the known test senders read.
     pub checks: Vec<CheckHeard>,
     /// Captures and parts that wait to be analysed and do not count yet.
@@ -99,12 +102,14 @@ impl Survey {
     /// # Errors
     /// If the record or what was derived cannot be read.
     pub fn coverage(&self) -> Result<Coverage, SurveyError> {
-        let ledger = self.ledger_now()?.ledger;
+        let outcome = self.ledger_now()?;
+        let ledger = outcome.ledger;
         let (record, stays) = (self.record()?, self.stays()?);
         let covered = covered(&ledger, &self.captures()?, &stays);
         Ok(Coverage {
             version: ledger.version,
             rooms_not_heard: crate::rooms_not_heard(&covered, &record),
+            cannot_say: cannot_say(&ledger, &record, &covered, &outcome.warnings),
             checks: checks(&ledger, &record.known_devices, &stays),
             covered,
             waiting: self.waiting()? as u64,

@@ -1295,6 +1295,8 @@ export interface components {
              * @description Captures and parts that wait to be analysed and do not count yet.
              */
             waiting: number;
+            /** @description What this survey cannot say, a sentence or two each, as the report prints them. */
+            cannot_say: string[];
         };
         /** @description One place and band. */
         Covered: {
@@ -2784,8 +2786,10 @@ export interface components {
              * @description From one code to the next.
              */
             step_db: number;
-            /** @description Pixels of a tile along each side. */
-            tile: number;
+            /** @description Pixels of a tile along frequency. */
+            tile_cells: number;
+            /** @description Pixels of a tile along time. */
+            tile_rows: number;
             /** @description `dBFS` or `dBm`, per bin. */
             unit: string;
         };
@@ -3520,7 +3524,7 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            /** @description 256 times 256 codes. */
+            /** @description `tile_rows` times `tile_cells` codes. */
             200: {
                 headers: {
                     [name: string]: unknown;

@@ -41,7 +41,7 @@ fn asked(view: &View<'_>) -> Vec<Block> {
         (Some(at), None) => Some(view.when.long(at)),
         (None, place) => place.clone(),
     };
-    values.extend(heard.map(|heard| ("when and where it was said".to_owned(), heard)));
+    values.extend(heard.map(|heard| ("when and where".to_owned(), heard)));
     if values.is_empty() {
         return Vec::new();
     }

@@ -2,7 +2,7 @@
 
 use super::view::View;
 use crate::model::{Block, ColumnKind, Nature, Table, column, fact};
-use crate::words::{self, counted, listed};
+use crate::words::{self, counted, ids};
 use ledger::Role;
 use survey::CheckHeard;
 
@@ -18,7 +18,7 @@ pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
         return vec![fact(format!(
             "A known sender was measured ({}), but the record does not say which it was and at what \
              frequency it sends: how it read cannot be told.",
-            listed(&measured)
+            ids(&measured)
         ))];
     }
     let mut blocks = vec![Block::Table(table(view, &read))];
@@ -34,25 +34,8 @@ pub(super) fn blocks(view: &View<'_>) -> Vec<Block> {
     blocks
 }
 
-/// Chains that rooms were measured with and that no check was made with.
-pub(super) fn unchecked(view: &View<'_>) -> Vec<String> {
-    let with = |is: &dyn Fn(Role) -> bool| {
-        let mut chains: Vec<String> = Vec::new();
-        for chain in view.counting().filter(|c| is(c.role)).filter_map(|c| c.chain.clone()) {
-            if !chains.contains(&chain) {
-                chains.push(chain);
-            }
-        }
-        chains
-    };
-    let checked = with(&|role| role == Role::Check);
-    let mut used = with(&|role| matches!(role, Role::Room | Role::Walk));
-    used.retain(|chain| !checked.contains(chain));
-    used
-}
-
 /// Ids of the measurements of a known sender.
-pub(super) fn checks(view: &View<'_>) -> Vec<String> {
+fn checks(view: &View<'_>) -> Vec<String> {
     let checks = view.counting().filter(|capture| capture.role == Role::Check);
     checks.map(|capture| capture.id.clone()).collect()
 }

@@ -1,8 +1,8 @@
 //! Coverage as the survey knows it now, in words: for each place and band, how long was listened, in
 //! which condition, the longest stretch without a gap, and down to which level.
 
+use super::checked;
 use super::view::View;
-use super::{checked, limits};
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
 use crate::words;
 use survey::Covered;
@@ -24,7 +24,9 @@ pub(super) fn section(view: &View<'_>) -> Section {
     blocks.push(Block::Heading("How the test sender read".into()));
     blocks.extend(checked::blocks(view));
     blocks.push(Block::Heading("What this survey cannot say".into()));
-    blocks.push(Block::List(Nature::Fact, "", limits::all(view)));
+    let (facts, covered) = (view.facts, &view.covered);
+    let limits = survey::cannot_say(&facts.ledger, &facts.record, covered, &facts.warnings);
+    blocks.push(Block::List(Nature::Fact, "", limits));
     Section {
         id: "coverage",
         title: "Coverage: what this survey could have received".into(),

@@ -10,7 +10,6 @@ mod checked;
 mod cover;
 mod findings;
 mod interim;
-mod limits;
 mod pictures;
 mod plans;
 mod plots;

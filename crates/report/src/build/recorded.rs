@@ -2,7 +2,7 @@
 
 use super::view::View;
 use crate::model::{Block, ColumnKind, Nature, Section, Table, column, fact};
-use crate::words::{self, listed, sentence};
+use crate::words::{self, ids, listed, sentence};
 use ledger::{CaptureInfo, KnownDevice, Role};
 use survey::Chain;
 
@@ -129,7 +129,7 @@ fn warned(view: &View<'_>) -> Vec<String> {
         [first, others @ ..] => format!(
             "{} Likewise, with figures of their own: {}.",
             sentence(&format!("{first}: {text}")),
-            listed(others)
+            ids(others)
         ),
         [] => String::new(),
     };

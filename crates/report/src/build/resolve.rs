@@ -2,7 +2,7 @@
 //! done already.
 
 use super::view::View;
-use crate::words::{self, listed};
+use crate::words::{self, ids, listed};
 use ledger::{CaptureInfo, CaptureKind, LedgerRow, Reception, Role};
 
 /// Rows less likely to be one are not named.
@@ -97,7 +97,7 @@ fn what(view: &View<'_>, row: &LedgerRow) -> Option<String> {
     } else {
         format!(
             "What it is could not be told from the samples in {}; a recording nearer to it might.",
-            listed(&samples)
+            ids(&samples)
         )
     })
 }

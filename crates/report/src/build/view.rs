@@ -90,9 +90,4 @@ impl<'a> View<'a> {
     pub(super) fn rooms_heard(&self) -> Vec<String> {
         survey::rooms_heard(&self.covered)
     }
-
-    /// Rooms of the record, and of the authority, in which nothing was measured.
-    pub(super) fn rooms_not_heard(&self) -> Vec<String> {
-        survey::rooms_not_heard(&self.covered, &self.facts.record)
-    }
 }
