@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { Ledger, Row } from '../api/client'
-import { filtered, likelihood, lines, loudest, sorted, spanOf } from './rows'
+import { excessOver, filtered, likelihood, lines, loudest, sorted, spanOf } from './rows'
 import { isAgainst, reasonBy, suggestion, taken } from './rule'
 
 function row(id: string, centre: number, more: Partial<Row> = {}): Row {
@@ -55,6 +55,12 @@ describe('the ledger as lines', () => {
     const steps = { ...reception('P1', 0, 'walk'), level_dbm: null, level_dbfs: null, strength: { value: 11, of: 12 } }
     expect(loudest(row('E4', 434e6, { receptions: [steps, reception('P2', -22)] }))?.position).toBe('P2')
     expect(loudest(row('E4', 434e6, { receptions: [steps] }))?.position).toBe('P1')
+  })
+  it('tells an excess in steps of a scale as the ledger does', () => {
+    const compared = { code: 'stronger_outside', text: '1 step of 12 weaker in Study than in Yard', values: { excess_steps: -1, of: 12 } }
+    const other = { code: 'p_inside', text: 'inside with probability 0.13', values: {} }
+    expect(excessOver(row('E4', 434e6, { attention: { rank: 1, score: 0, reasons: [other, compared] } }))).toBe(compared.text)
+    expect(excessOver(row('E4', 434e6, { attention: { rank: 1, score: 0, reasons: [other] } }))).toBe('no reference to compare with')
   })
   it('bounds an excess that no reference was heard for', () => {
     expect(all.map((line) => line.excess)).toEqual(['−20 dB', '> 30 dB', '–'])

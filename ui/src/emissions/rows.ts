@@ -76,9 +76,12 @@ export function excess({ origin }: Row): string {
   return `${sign}${decibels(origin.excess_db)}`
 }
 
-/** The same with what it means. */
-export function excessOver({ origin }: Row): string {
-  if (origin.excess_db === null) return 'no reference to compare with'
+/** Reasons that compare rooms with references. */
+const COMPARES = ['stronger_inside', 'stronger_outside', 'as_strong', 'only_inside', 'not_inside']
+
+/** The same with what it means; what no decibels tell, in the ledger's own words: by steps of a scale. */
+export function excessOver({ origin, attention }: Row): string {
+  if (origin.excess_db === null) return attention.reasons.find((one) => COMPARES.includes(one.code))?.text ?? 'no reference to compare with'
   const db = decibels(origin.excess_db, 'dB', 1)
   return origin.excess_at_least
     ? `more than ${db}: no reference heard it, and this is over what would have been heard there`
