@@ -20,6 +20,7 @@ mod input;
 mod join;
 mod keys;
 mod known;
+mod known_device;
 mod levels;
 mod likelihood;
 mod limits;
@@ -48,6 +49,7 @@ pub use build::build;
 pub use compare::loudest;
 pub use contract::*;
 pub use input::*;
+pub use known_device::KnownDevice;
 pub use next::{Next, Step, StepKind, balances, frequency, lacking, next, place};
 pub use room::RoomState;
 // The floors above read rows without naming the floors beneath.
