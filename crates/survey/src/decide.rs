@@ -37,11 +37,10 @@ impl Survey {
         if ids.is_empty() {
             return Err(SurveyError::refused("no row was named", "`emissions` lists them."));
         }
+        let before = self.before(if_version)?;
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
-            if let Some(seen) = if_version {
-                self.check_unchanged(pen, &outcome, ids, seen)?;
-            }
+            self.check_unchanged(pen, &outcome, ids, (if_version, before.as_ref()))?;
             let mut entries = Vec::new();
             let mut done: Vec<&str> = Vec::new();
             for id in ids {
@@ -64,14 +63,26 @@ impl Survey {
         })
     }
 
-    /// Refuses if one of the rows is no longer as the ledger of that version showed it.
+    /// The ledger that a person saw, where another stands since. Made before anybody is kept from
+    /// writing, since it takes its time; the one that stands is remembered by it too.
+    pub(crate) fn before(&self, if_version: Option<u64>) -> Result<Option<Outcome>, SurveyError> {
+        self.read(|db| {
+            let now = self.built(db)?.ledger.version;
+            let older = if_version.filter(|seen| *seen < now);
+            older.map(|seen| self.built_at(db, seen)).transpose()
+        })
+    }
+
+    /// Refuses if one of the rows is no longer as the ledger of the version that was seen showed it;
+    /// `before` gave that ledger, unless it was the one that stood.
     pub(crate) fn check_unchanged(
         &self,
         pen: &Pen<'_>,
         now: &Outcome,
         ids: &[String],
-        seen: u64,
+        (seen, before): (Option<u64>, Option<&Outcome>),
     ) -> Result<(), SurveyError> {
+        let Some(seen) = seen else { return Ok(()) };
         if seen == now.ledger.version {
             return Ok(());
         }
@@ -81,10 +92,18 @@ impl Survey {
                 "Give the version that `emissions --json` printed.",
             ));
         }
-        let then = self.built_at(pen.db, seen)?;
+        // Somebody wrote in between, if it is not there.
+        let made;
+        let then = match before {
+            Some(then) => then,
+            None => {
+                made = self.built_at(pen.db, seen)?;
+                &made
+            }
+        };
         for id in ids {
             let row = row_of(now, id)?;
-            let same = row_of(&then, id).is_ok_and(|before| looks_the_same(before, row));
+            let same = row_of(then, id).is_ok_and(|before| looks_the_same(before, row));
             if !same {
                 return Err(SurveyError::Changed { seen, row: Box::new(row.clone()) });
             }

@@ -44,11 +44,10 @@ impl Survey {
         by: &str,
     ) -> Result<u64, SurveyError> {
         check_reason("putting rows together", &joining.reason)?;
+        let before = self.before(if_version)?;
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
-            if let Some(seen) = if_version {
-                self.check_unchanged(pen, &outcome, &joining.ids, seen)?;
-            }
+            self.check_unchanged(pen, &outcome, &joining.ids, (if_version, before.as_ref()))?;
             let mut rows: Vec<&LedgerRow> = Vec::new();
             for id in &joining.ids {
                 let row = row_of(&outcome, id)?;
@@ -97,11 +96,11 @@ impl Survey {
         by: &str,
     ) -> Result<(u64, String), SurveyError> {
         check_reason("taking a row apart", &parting.reason)?;
+        let before = self.before(if_version)?;
         self.write(by, |pen| {
             let outcome = self.settled(pen)?;
-            if let Some(seen) = if_version {
-                self.check_unchanged(pen, &outcome, std::slice::from_ref(&parting.id), seen)?;
-            }
+            let ids = std::slice::from_ref(&parting.id);
+            self.check_unchanged(pen, &outcome, ids, (if_version, before.as_ref()))?;
             let row = row_of(&outcome, &parting.id)?;
             let new_id = free_row_id(pen, &outcome)?;
             let what = ActKind::Split {

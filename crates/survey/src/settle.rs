@@ -86,7 +86,7 @@ impl Survey {
         Ok(outcome)
     }
 
-    fn built(&self, db: &Connection) -> Result<Outcome, SurveyError> {
+    pub(crate) fn built(&self, db: &Connection) -> Result<Outcome, SurveyError> {
         let (input, warnings) = self.input(db)?;
         let mut outcome = self.ledger_of(input);
         outcome.warnings.extend(warnings);
