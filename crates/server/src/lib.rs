@@ -19,6 +19,7 @@ mod openapi;
 mod page;
 mod planes;
 mod problem;
+mod prompt;
 mod report_files;
 mod serve;
 mod surveys;

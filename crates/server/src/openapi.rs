@@ -1,13 +1,13 @@
 //! The description of the API: from the routes, with the schemas of the contracts from the crates
 //! that own them. Both speak JSON Schema 2020-12, as OpenAPI 3.1 does.
 
-use crate::{api, contract};
+use crate::{Config, api, contract};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
 
 /// The OpenAPI document.
 pub fn openapi() -> Value {
-    let (_, described) = api::routes().split_for_parts();
+    let (_, described) = api::routes(Config::PATIENCE).split_for_parts();
     let mut document = serde_json::to_value(described).unwrap_or_default();
     let mut settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
     settings.definitions_path = "/components/schemas".into();

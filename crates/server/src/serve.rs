@@ -33,12 +33,16 @@ pub struct Config {
     pub port: Option<u16>,
     /// Bytes that one upload may hold.
     pub most_upload_bytes: u64,
+    /// How long the body of a request may take that is no upload.
+    pub patience: Duration,
 }
 
 impl Config {
     /// Bytes of an upload where nobody says otherwise: an hour of 20 Msps of 8-bit samples fits
     /// into half of it.
     pub const MOST_UPLOAD_BYTES: u64 = 256 << 30;
+    /// How long a body may take where nobody says otherwise: it comes from the same machine.
+    pub const PATIENCE: Duration = Duration::from_secs(20);
 }
 
 /// Why nothing could be served.
@@ -68,6 +72,7 @@ pub struct Bound {
     listener: TcpListener,
     address: SocketAddr,
     surveys: Surveys,
+    patience: Duration,
 }
 
 impl Bound {
@@ -82,7 +87,7 @@ impl Bound {
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(wrong)?;
         listener.set_nonblocking(true).map_err(wrong)?;
         let address = listener.local_addr().map_err(wrong)?;
-        Ok(Bound { listener, address, surveys })
+        Ok(Bound { listener, address, surveys, patience: config.patience })
     }
 
     /// The address of the page.
@@ -110,7 +115,7 @@ impl Bound {
         let surveys = Arc::new(self.surveys);
         let app = api::App { surveys, planes: Arc::default(), ends: ends.clone() };
         let surveys = app.surveys.clone();
-        let routes = api::routes()
+        let routes = api::routes(self.patience)
             .split_for_parts()
             .0
             .with_state(app)

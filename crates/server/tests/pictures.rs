@@ -10,7 +10,7 @@ const EVIDENCE: &str = "/api/surveys/night-one/evidence";
 /// The smallest PNG: one grey pixel (W3C PNG, 5: signature, IHDR, IDAT, IEND).
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55\
     \0\0\0\nIDAT\x78\x9c\x63\x68\0\0\0\x82\0\x81\x77\xcd\x72\xb6\0\0\0\0IEND\xae\x42\x60\x82";
-const JPEG: &[u8] = b"\xff\xd8\xff\xe0 a picture";
+const JPEG: &[u8] = b"\xff\xd8\xff\xe0\0\x0ba picture\xff\xd9";
 /// A drawing that tries to run a script in whoever shows it.
 const SVG: &[u8] = b"<?xml version=\"1.0\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\">\
     <script>fetch('/api/surveys')</script></svg>";
@@ -73,6 +73,9 @@ fn photographs_are_kept_and_shown() {
     assert_eq!(refused["state"], "failed", "{refused}");
     assert!(refused["problem"]["detail"].to_string().contains("x.png"), "{refused}");
     assert!(!refused.to_string().contains("staging"), "{refused}");
+    let cut = bring_in(&served, "photographs", &desk, &[("cut.png", &PNG[..PNG.len() - 5])]);
+    let told = cut["problem"]["detail"].as_str().unwrap_or_default();
+    assert!(told.starts_with("'cut.png' is not whole"), "{cut}");
     let nobody = bring_in(&served, "photographs", &json!({"room": "attic"}), &[("a.png", PNG)]);
     assert_eq!(nobody["state"], "failed", "{nobody}");
     let upload = served.upload("night-one", &[("a.png", PNG)]);

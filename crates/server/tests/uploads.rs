@@ -189,3 +189,40 @@ fn what_came_whole_is_brought_in_by_the_next_server() {
     served.get(&format!("/api/surveys/night-one/uploads/{id}")).expect(200);
     served.verified("night-one");
 }
+
+#[test]
+fn a_body_that_trickles_is_cut_unless_it_is_a_file() {
+    let patience = Duration::from_millis(700);
+    let served = Served::impatient(patience);
+    served.survey("night-one");
+    let id = served.upload("night-one", &[]);
+    let begun = |method: &str, path: &str, bytes: usize| {
+        let mut stream = served.connect();
+        let head = format!(
+            "{method} {path} HTTP/1.1\r\nhost: localhost:{}\r\nconnection: close\r\n\
+             content-type: application/json\r\ncontent-length: {bytes}\r\n\r\n",
+            served.port
+        );
+        stream.write_all(head.as_bytes()).expect("sent");
+        stream
+    };
+    let said = r#"{"survey": "night-two", "name": "Heron", "region": "UK", "time_zone": "Europe/London", "by": ""}"#;
+    let mut slow = begun("POST", "/api/surveys", said.len());
+    let mut file = begun("PUT", &format!("/api/surveys/night-one/uploads/{id}/slow.bin"), 6);
+    // A byte now and then, over three times as long as is waited.
+    for byte in said.as_bytes().iter().take(6) {
+        std::thread::sleep(patience / 2);
+        let _ = slow.write_all(&[*byte]);
+        file.write_all(&[*byte]).expect("taken");
+    }
+    let refused = support::read(&mut slow);
+    assert_eq!(refused.header("connection"), Some("close"));
+    let problem = refused.problem(408, "limit");
+    assert!(problem["detail"].to_string().contains("did not come whole"), "{problem}");
+    support::read(&mut file).expect(201);
+    // Nothing was begun by the half of it, and the whole is taken.
+    assert_eq!(served.get("/api/surveys").expect(200).json().as_array().map(Vec::len), Some(1));
+    served
+        .send("POST", "/api/surveys", &[("content-type", "application/json")], said.as_bytes())
+        .expect(201);
+}

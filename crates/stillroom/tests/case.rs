@@ -99,8 +99,8 @@ fn photographs_of_a_found_item_are_kept_as_evidence() {
     let place = tempfile::tempdir().expect("a temporary folder");
     let case = case(place.path());
     let photo = place.path().join("socket.jpg");
-    // The first bytes of a JFIF file (ITU-T T.871, 6.1, from memory).
-    std::fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).expect("written");
+    // Start and end of an image (ITU-T T.81, B.1.1.3), and nothing between.
+    std::fs::write(&photo, [0xff, 0xd8, 0xff, 0xd9]).expect("written");
     let note = ["note", arg(&case), "--item", "f1", "--photograph", arg(&photo)];
     let early = run(&note);
     assert!(early.status == 2 && early.err.contains("no found item F1"), "{}", early.err);
@@ -115,10 +115,10 @@ fn photographs_of_a_found_item_are_kept_as_evidence() {
     let again: serde_json::Value = serde_json::from_str(&again.out).expect("JSON alone");
     // SHA-256 of those four bytes, by Python's hashlib.
     let sha256 = again["photographs"][0]["sha256"].as_str().expect("a hash").to_owned();
-    assert_eq!(sha256, "ba4f25bf16ba4be6bc7d3276fafeb67f9eb3c5df042bc3a405e1af15b921eed7");
+    assert_eq!(sha256, "32461d5bd1773012acef0ba15636752949bd7c2ce50f9172159d9f56cf0dd9af");
     assert_eq!(entries(&case), entries_then, "it is there already");
     let kept = case.join("evidence").join(&sha256[..2]).join(&sha256);
-    assert_eq!(std::fs::read(kept).expect("kept"), [0xff, 0xd8, 0xff, 0xe0]);
+    assert_eq!(std::fs::read(kept).expect("kept"), [0xff, 0xd8, 0xff, 0xd9]);
     assert!(done(&["describe", arg(&case)]).out.contains("socket.jpg"));
     done(&["verify", arg(&case)]);
     let bare = run(&["note", arg(&case), "--photograph", arg(&photo)]);

@@ -1,11 +1,13 @@
 //! Evidence files that are pictures: which they are, and which kind, as their content tells it.
 
+mod whole;
+
 use crate::survey::Survey;
 use crate::things::{Floor, FoundItem, Photograph};
 use crate::{SurveyError, record};
 use ledger::FileInfo;
 use std::fs::File;
-use std::io::Read;
+use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 
 /// Kinds of picture that are shown.
@@ -50,19 +52,38 @@ impl ImageKind {
     }
 }
 
-/// Refuses files that are no picture of these kinds.
+/// Refuses files that are no picture of these kinds, or not a whole one.
 pub(crate) fn check(files: &[PathBuf], kinds: &[ImageKind]) -> Result<(), SurveyError> {
     for file in files {
         if !ImageKind::of(file)?.is_some_and(|kind| kinds.contains(&kind)) {
             let svg = if kinds.contains(&ImageKind::Svg) { " or SVG" } else { "" };
-            let name = file.file_name().unwrap_or_default().to_string_lossy();
+            let name = name(file);
             return Err(SurveyError::refused(
                 format!("'{name}' is no picture that can be shown"),
                 format!("Save it as PNG or JPEG{svg}, then bring that in."),
             ));
         }
     }
+    check_whole(files)
+}
+
+/// Refuses pictures that were cut off; what is none is no concern of this.
+pub(crate) fn check_whole(files: &[PathBuf]) -> Result<(), SurveyError> {
+    for file in files {
+        let Some(kind) = ImageKind::of(file)? else { continue };
+        let read = File::open(file).and_then(|open| whole::is_whole(kind, BufReader::new(open)));
+        if !read.map_err(|e| SurveyError::disk(file, "read it", e))? {
+            return Err(SurveyError::refused(
+                format!("'{}' is not whole: the picture breaks off before its end", name(file)),
+                "Copy it anew from where it came, then bring that in.",
+            ));
+        }
+    }
     Ok(())
+}
+
+fn name(file: &Path) -> std::borrow::Cow<'_, str> {
+    file.file_name().unwrap_or_default().to_string_lossy()
 }
 
 impl Survey {

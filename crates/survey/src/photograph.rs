@@ -24,7 +24,7 @@ impl Survey {
     /// Brings in photographs of a found item. One that it has already is left as it is.
     ///
     /// # Errors
-    /// If there is no such item, a file cannot be read, or the disk will not.
+    /// If there is no such item, a picture is not whole, a file cannot be read, or the disk will not.
     pub fn photograph(
         &self,
         item: &str,
@@ -39,6 +39,7 @@ impl Survey {
             )
         };
         self.read(|db| record::get::<FoundItem>(db, item))?.ok_or_else(missing)?;
+        images::check_whole(files)?;
         let (_staging, staged) = self.stage_images(files, progress)?;
         self.write(by, |pen| {
             let mut found = record::get::<FoundItem>(pen.db, item)?.ok_or_else(missing)?;
@@ -59,8 +60,8 @@ impl Survey {
     /// Brings in photographs of a position or a room. One that is there already is left as it is.
     ///
     /// # Errors
-    /// If there is no such room, a file is neither PNG nor JPEG or cannot be read, or the disk will
-    /// not.
+    /// If there is no such room, a file is neither PNG nor JPEG, not whole or cannot be read, or the
+    /// disk will not.
     pub fn photograph_place(
         &self,
         of: &PlaceOf,
@@ -115,8 +116,8 @@ impl Survey {
     /// were the other's, are to be set anew.
     ///
     /// # Errors
-    /// If there is no such floor, the file is no PNG, JPEG or SVG or cannot be read, or the disk will
-    /// not.
+    /// If there is no such floor, the file is no PNG, JPEG or SVG, not whole or cannot be read, or the
+    /// disk will not.
     pub fn plan_image(
         &self,
         floor: &str,

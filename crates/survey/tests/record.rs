@@ -116,10 +116,14 @@ fn photographs_of_a_found_item_are_evidence() {
     let place = place();
     let survey = small(place.path());
     let photo = place.path().join("socket.jpg");
-    fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).expect("written");
+    fs::write(&photo, [0xff, 0xd8, 0xff, 0xd9]).expect("written");
     let files = [photo];
     assert!(survey.photograph("F1", &files, "", &Quiet).is_err(), "no such item");
     survey.apply("[[found_items]]\nwhat = \"a socket with wires\"\n", "").expect("applied");
+    let cut = place.path().join("cut.jpg");
+    fs::write(&cut, [0xff, 0xd8, 0xff]).expect("written");
+    let refused = survey.photograph("F1", &[cut], "", &Quiet).expect_err("cut off").to_string();
+    assert!(refused.starts_with("'cut.jpg' is not whole"), "{refused}");
     let kept = survey.photograph("F1", &files, "B. Ito", &Quiet).expect("kept");
     assert_eq!(kept[0].bytes, 4);
     survey.photograph("F1", &files, "B. Ito", &Quiet).expect("there already");

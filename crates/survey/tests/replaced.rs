@@ -9,9 +9,9 @@ mod common;
 use common::{new_survey, place};
 use survey::Quiet;
 
-/// How a PNG begins (W3C PNG, 5.2), and a letter to tell them apart.
+/// Start and end of a PNG (W3C PNG, 5.2 and 11.2.5), and a letter behind it to tell them apart.
 fn plan(letter: u8) -> Vec<u8> {
-    [b"\x89PNG\r\n\x1a\n".as_slice(), &[letter]].concat()
+    [b"\x89PNG\r\n\x1a\n\0\0\0\0IEND\xae\x42\x60\x82".as_slice(), &[letter]].concat()
 }
 
 #[test]

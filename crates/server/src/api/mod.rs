@@ -24,12 +24,15 @@ use crate::call::In;
 use crate::page;
 use crate::planes::Planes;
 use crate::problem::Problem;
+use crate::prompt;
 use crate::surveys::{Open, Surveys};
 use axum::extract::State;
 use axum::http::header;
+use axum::middleware;
 use axum::response::IntoResponse;
 use axum::routing::get;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::watch;
 use utoipa::openapi::{InfoBuilder, OpenApiBuilder};
 use utoipa_axum::router::OpenApiRouter;
@@ -55,8 +58,8 @@ impl App {
     }
 }
 
-/// All routes, with their description.
-pub(crate) fn routes() -> OpenApiRouter<App> {
+/// All routes, with their description. A body that is no upload has come within `patience`.
+pub(crate) fn routes(patience: Duration) -> OpenApiRouter<App> {
     let info = InfoBuilder::new()
         .title("Stillroom")
         .version("1")
@@ -79,7 +82,6 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .routes(routes!(allocations::list))
         .routes(routes!(uploads::list, uploads::begin))
         .routes(routes!(uploads::show, uploads::discard))
-        .routes(routes!(uploads::receive))
         .routes(routes!(previews::preview))
         .routes(routes!(imports::import))
         .routes(routes!(pictures::of_item))
@@ -108,6 +110,8 @@ pub(crate) fn routes() -> OpenApiRouter<App> {
         .route("/mark.svg", get(page::mark))
         .route("/assets/{name}", get(page::asset))
         .route("/api/openapi.json", get(description))
+        .layer(middleware::from_fn_with_state(patience, prompt::check))
+        .routes(routes!(uploads::receive))
 }
 
 async fn description(State(_): State<App>) -> impl IntoResponse {

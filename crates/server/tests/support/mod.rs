@@ -71,20 +71,31 @@ impl Served {
     pub fn limited(most_upload_bytes: u64) -> Served {
         let folder = tempfile::tempdir().expect("a folder");
         let surveys = Where::Folder(folder.path().to_owned());
-        Served::start(folder, surveys, most_upload_bytes)
+        Served::start(folder, surveys, most_upload_bytes, Config::PATIENCE)
+    }
+    /// All surveys of an empty folder, by a server that waits so long for a body.
+    pub fn impatient(patience: Duration) -> Served {
+        let folder = tempfile::tempdir().expect("a folder");
+        let surveys = Where::Folder(folder.path().to_owned());
+        Served::start(folder, surveys, 1 << 30, patience)
     }
     /// All surveys of a folder that holds some.
     pub fn within(folder: TempDir) -> Served {
         let surveys = Where::Folder(folder.path().to_owned());
-        Served::start(folder, surveys, 1 << 30)
+        Served::start(folder, surveys, 1 << 30, Config::PATIENCE)
     }
     /// One survey of that folder alone.
     pub fn one(folder: TempDir, name: &str) -> Served {
         let surveys = Where::Survey(folder.path().join(name));
-        Served::start(folder, surveys, 1 << 30)
+        Served::start(folder, surveys, 1 << 30, Config::PATIENCE)
     }
-    fn start(folder: TempDir, surveys: Where, most_upload_bytes: u64) -> Served {
-        let config = Config { surveys, port: None, most_upload_bytes };
+    fn start(
+        folder: TempDir,
+        surveys: Where,
+        most_upload_bytes: u64,
+        patience: Duration,
+    ) -> Served {
+        let config = Config { surveys, port: None, most_upload_bytes, patience };
         let bound = Bound::new(config).expect("bound");
         let address = bound.address();
         let port = address.trim_end_matches('/').rsplit(':').next().expect("a port");
@@ -230,7 +241,8 @@ impl Drop for Served {
     }
 }
 
-fn read(stream: &mut TcpStream) -> Answer {
+/// What a server answers until it hangs up.
+pub fn read(stream: &mut TcpStream) -> Answer {
     let mut bytes = Vec::new();
     // What came before a reset counts.
     let _ = stream.read_to_end(&mut bytes);

@@ -36,7 +36,8 @@ pub fn until_interrupted(
     json: bool,
 ) -> anyhow::Result<Outcome> {
     let most_upload_bytes = Config::MOST_UPLOAD_BYTES;
-    let at = |port| Config { surveys: surveys.clone(), port, most_upload_bytes };
+    let patience = Config::PATIENCE;
+    let at = |port| Config { surveys: surveys.clone(), port, most_upload_bytes, patience };
     let bound = match Bound::new(at(Some(port.unwrap_or(PORT)))) {
         Err(ServeError::Port { cause, .. })
             if port.is_none() && cause.kind() == ErrorKind::AddrInUse =>
