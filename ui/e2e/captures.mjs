@@ -210,6 +210,13 @@ export async function run({ page, url, demo, files, check, picture, wrong, resta
   await page.goto(`${url}#/s/${survey}/timeline`)
   await page.getByText('Study', { exact: false }).first().waitFor()
   check((await page.getByText('Not here, having no time').count()) === 0, 'the timeline does not take the corrected start')
+  // And taken back: what the file states counts again, which is nothing.
+  await page.goto(`${url}#/s/${survey}/captures/C3`)
+  await page.getByRole('button', { name: 'Correct' }).click()
+  await dated.getByLabel('Start').fill('')
+  await dated.getByRole('button', { name: 'Save' }).click()
+  await dated.waitFor({ state: 'detached' })
+  check((await get('captures')).find((one) => one.id === 'C3').start === null, 'the start is not taken back')
   const rows = (await get('ledger')).ledger.emissions.length
   check(rows > 0, 'no emission is left')
 }
