@@ -1,6 +1,6 @@
 //! Transmitters that were known before: which row may be which of them.
 
-use crate::input::KnownDevice;
+use crate::KnownDevice;
 use crate::signs::{Look, Sign};
 use almanac::Almanac;
 use units::Reason;
