@@ -1279,6 +1279,8 @@ export interface components {
         Coupling: "air" | "mains" | "line" | "light";
         /** @description What was listened to, and how the known test sender was received. */
         Coverage: {
+            /** @description What this survey cannot say, a sentence or two each, as the report prints them. */
+            cannot_say: string[];
             /** @description How the known test senders read. */
             checks: components["schemas"]["CheckHeard"][];
             /** @description Places and bands, places inside first. */
@@ -1295,8 +1297,6 @@ export interface components {
              * @description Captures and parts that wait to be analysed and do not count yet.
              */
             waiting: number;
-            /** @description What this survey cannot say, a sentence or two each, as the report prints them. */
-            cannot_say: string[];
         };
         /** @description One place and band. */
         Covered: {
