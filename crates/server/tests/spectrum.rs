@@ -2,7 +2,7 @@
 
 mod support;
 
-use serde_json::{Value, json};
+use serde_json::Value;
 use support::Served;
 
 const AT: &str = "/api/surveys/night-one/captures";
