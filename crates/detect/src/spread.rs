@@ -10,6 +10,7 @@
 mod baseline;
 mod chips;
 mod edges;
+mod far;
 mod fluctuation;
 mod ladder;
 mod period;

@@ -2,11 +2,12 @@
 //!
 //! The power of a spread signal repeats with its symbol, so that its spectrum has lines at the
 //! symbol rate's multiples (Gardner 1986): their sum over a stretch of a second tells the rate to
-//! some 1e-7. At that length symbols are cut out and laid over one another: all are the same wave
+//! some 1e-7; so do windows far apart (`far`). At that length symbols are cut out and laid over one another: all are the same wave
 //! but for the data's phase, so that their strongest common component is that wave (Burel and
 //! Bouder 2000), found by power iteration.
 
 use super::edges::Edges;
+use super::far;
 use super::period::Period;
 use dsp::{DownConverter, Fft, Resampler};
 use rayon::prelude::*;
@@ -38,17 +39,23 @@ pub(super) fn symbol(white: &[Iq], period: &Period, edges: &Edges) -> Option<Sym
     let mut down = DownConverter::new(centre, width, decimation);
     let mut narrow = Vec::with_capacity(white.len() / decimation + 1);
     down.push(white, &mut narrow);
-    let (samples, u_samples) = exact(&narrow, period, width * decimation as f64, decimation)?;
-    // A quarter more than the width: what the resampler keeps flat.
-    let a_symbol = (1.25 * width * samples).ceil() as usize;
-    if a_symbol > LONGEST || (white.len() as f64 / samples) < FEWEST as f64 {
-        return None;
-    }
-    let mut cut = Vec::new();
-    let ratio = a_symbol as f64 * decimation as f64 / samples;
-    Resampler::new(ratio).push(&narrow, &mut cut);
-    let (wave, alone) = wave(&cut, a_symbol);
-    Some(Symbol { samples, u_samples, wave, alone })
+    // Two ways to the exact length; at the wrong one there is no common wave.
+    let d = decimation as f64;
+    let far = far::length(&narrow, period.samples / d, period.u_samples / d);
+    let far = far.map(|(samples, u)| (samples * d, u * d));
+    let lines = exact(&narrow, period, width * d, decimation);
+    let symbols = [far, lines].into_iter().flatten().filter_map(|(samples, u_samples)| {
+        // A quarter more than the width: what the resampler keeps flat.
+        let a_symbol = (1.25 * width * samples).ceil() as usize;
+        if a_symbol > LONGEST || (white.len() as f64 / samples) < FEWEST as f64 {
+            return None;
+        }
+        let mut cut = Vec::new();
+        Resampler::new(a_symbol as f64 * d / samples).push(&narrow, &mut cut);
+        let (wave, alone) = wave(&cut, a_symbol);
+        Some(Symbol { samples, u_samples, wave, alone })
+    });
+    symbols.max_by(|a, b| a.alone.total_cmp(&b.alone))
 }
 
 /// Length of a symbol in samples of the stream, and its standard uncertainty; `width` of the band
