@@ -2,6 +2,7 @@
 
 mod bench;
 mod bench_signals;
+mod limits;
 mod recordings;
 mod schemas;
 mod score_open;
@@ -16,6 +17,8 @@ use clap::Parser;
 enum Command {
     /// Measure speed and memory of analysis on noise and on a busy band.
     Bench(bench::Args),
+    /// Compare the detector with what theory allows, and with what it promises of noise.
+    ScoreLimits(limits::Args),
     /// Write the JSON Schemas of the machine contracts and the API's description, or compare them.
     Schemas(schemas::Args),
     /// Analyse the collection of real recordings and compare with what is known of them.
@@ -29,6 +32,7 @@ enum Command {
 fn main() -> anyhow::Result<()> {
     match Command::parse() {
         Command::Bench(args) => bench::run(&args),
+        Command::ScoreLimits(args) => limits::run(&args),
         Command::Schemas(args) => schemas::run(&args),
         Command::ScoreOpen(args) => score_open::run(&args),
         Command::ScoreScenes(args) => score_scenes::run(&args),

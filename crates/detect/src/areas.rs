@@ -8,10 +8,12 @@ use crate::cells::Cells;
 use crate::components::{Component, components};
 use crate::config::Level;
 use crate::deblend::split;
+use crate::faint::{Sieve, faint};
 use crate::fleeting::{Bursts, bursts};
 use crate::join::{Scene, adopt, gather};
 use crate::marks::{Marks, Thresholds};
 use crate::narrow::is_narrow;
+use crate::slow::Part;
 use rayon::prelude::*;
 use std::ops::Range;
 use units::Iq;
@@ -41,8 +43,13 @@ pub(crate) struct View<'a> {
     pub thresholds: &'a Thresholds,
 }
 
-/// The areas of a block, finest resolution first.
-pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec<Area> {
+/// The areas of a block, finest resolution first, and the means of what they leave.
+pub(crate) fn areas(
+    views: &[View<'_>],
+    block: &[Iq],
+    gap_samples: usize,
+    sieves: &[Sieve],
+) -> (Vec<Area>, Vec<Part>) {
     let mut taken: Vec<Area> = Vec::new();
     let mut short: Vec<Area> = Vec::new();
     let plain: Vec<(&Cells, &[f32])> = views.iter().map(|v| (v.cells, v.floor)).collect();
@@ -78,7 +85,9 @@ pub(crate) fn areas(views: &[View<'_>], block: &[Iq], gap_samples: usize) -> Vec
             taken.push(*area);
         }
     }
-    taken
+    let (faint, left) = faint(views, &taken, sieves);
+    taken.extend(faint);
+    (taken, left)
 }
 
 /// Components that this resolution is to look at, and those made of brief bursts, which another
@@ -106,19 +115,24 @@ fn sorted(
 /// A skirt this far under the threshold passes it where noise adds to it (6 dB).
 const LIFTS: f64 = 4.0;
 
+/// Part of the noise that a skirt may be where boxes of many cells are looked at.
+const DEEP: f64 = 0.01;
+
 /// Cells of a view that an area taken before explains. Bins go round the band: so does a
 /// transform's leakage.
-struct Explained {
-    rows: Range<usize>,
+pub(crate) struct Explained {
+    pub rows: Range<usize>,
     /// Whatever is marked here.
     near: [Range<usize>; 2],
     /// What only sums of rows mark here.
     far: [Range<usize>; 2],
+    /// What only sums over rows and bins show here.
+    pub deep: [Range<usize>; 2],
 }
 
 /// Its time, a frame of its own resolution either side; its band, with the skirts of the window as
 /// far as they rise over the threshold of one row, and as far as they do over that of sums of rows.
-fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Explained {
+pub(crate) fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Explained {
     let (own, level) = (views[area.level].cells.level, view.cells.level);
     let whole = views[area.level].cells.rows;
     let (rows, low, high) = footprint(area, (own, whole), level, view.cells.rows);
@@ -132,7 +146,8 @@ fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Explained {
         round_the_band((low - skirt).floor() as i64, (high + skirt).ceil() as i64 + 1, level.n)
     };
     let summed = view.thresholds.over(1 << (2 * (COARSE_SUMS - 1)));
-    Explained { rows, near: bins(view.thresholds.one() / LIFTS), far: bins(summed) }
+    let near = bins(view.thresholds.one() / LIFTS);
+    Explained { rows, near, far: bins(summed), deep: bins(DEEP) }
 }
 
 /// Bins `from..to` of `n`, what lies past one end at the other.
@@ -185,7 +200,7 @@ fn footprint(
 }
 
 /// Whether two areas of any resolutions overlap, a frame and two bins of the coarser either way.
-fn touches(a: &Area, b: &Area, views: &[View<'_>]) -> bool {
+pub(crate) fn touches(a: &Area, b: &Area, views: &[View<'_>]) -> bool {
     let span = |x: &Area| {
         let level = views[x.level].cells.level;
         let c = &x.component;

@@ -4,7 +4,8 @@ use crate::alone::shows_alone;
 use crate::areas::{Area, View, areas};
 use crate::balance::{self, Imbalance};
 use crate::cells::{Cells, Maker};
-use crate::config::{Level, ladder};
+use crate::config::{Level, SHARE, ladder, stride};
+use crate::faint::Sieve;
 use crate::constant;
 use crate::defects::{Verdict, judge};
 use crate::gain;
@@ -13,6 +14,7 @@ use crate::lobes::is_lobe;
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use crate::sidebands;
+use crate::slow::Part;
 use rayon::prelude::*;
 use spectrum::{Floor, FloorEstimator, Resolution};
 use units::Iq;
@@ -22,6 +24,8 @@ use units::Iq;
 pub(crate) struct Looker {
     makers: Vec<Maker>,
     thresholds: Thresholds,
+    /// Of each resolution.
+    sieves: Vec<Sieve>,
     spare: Vec<Vec<f32>>,
     /// Of the finest resolution in frequency and of the finest in time.
     floors: [FloorEstimator; 2],
@@ -36,6 +40,9 @@ pub(crate) struct Seen {
     pub pieces: Vec<(Piece, Verdict)>,
     /// Floor of the finest resolution.
     pub floor: Floor,
+    /// The same for its cells, and the means of what no emission explains of them.
+    pub noise: Vec<f32>,
+    pub left: Vec<Part>,
     /// Power of a steady line that the block finds with probability 0.9.
     pub limit: f64,
     /// Fraction of the time in which the noise stood clearly over its floor.
@@ -51,13 +58,21 @@ impl Looker {
     pub fn new(levels: &[Level], false_rows: f64, samples: u64) -> Self {
         // Half-overlapped frames make two cells of every sample at every resolution.
         let tests = 2.0 * samples as f64;
-        let thresholds = Thresholds::new(false_rows / levels.len() as f64, tests);
+        // What is clear, what is faint and what is slow share the budget.
+        let share = false_rows * SHARE / levels.len() as f64;
+        let thresholds = Thresholds::new(share, tests);
+        let block = stride(levels[0].rate_hz, &levels[0]).min(samples as usize);
+        let sieve = |(l, level): (usize, &Level)| {
+            let slower = l.checked_sub(1).map(|l| levels[l]);
+            Sieve::new(*level, slower, level.rows(block), share, tests)
+        };
+        let sieves = levels.iter().enumerate().map(sieve).collect();
         let makers: Vec<Maker> = levels.iter().map(|l| Maker::new(*l)).collect();
         let spare = levels.iter().map(|_| Vec::new()).collect();
         let floor =
             |l: Option<&Level>| FloorEstimator::new(Resolution::hann(l.map_or(16, |l| l.n)));
         let floors = [floor(levels.first()), floor(levels.last())];
-        Looker { makers, thresholds, spare, floors, limit_over: (0, 0.0) }
+        Looker { makers, thresholds, sieves, spare, floors, limit_over: (0, 0.0) }
     }
     /// Whether it was made for such a ladder.
     pub fn serves(&self, levels: &[Level]) -> bool {
@@ -90,7 +105,7 @@ impl Looker {
             .zip(&floors)
             .map(|(cells, floor)| View { cells, floor, thresholds: &self.thresholds })
             .collect();
-        let found = areas(&views, block, gap_samples);
+        let (found, left) = areas(&views, block, gap_samples, &self.sieves);
         let plain: Vec<(&Cells, &[f32])> =
             cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
         let mut measured: Vec<Vec<Piece>> =
@@ -130,8 +145,11 @@ impl Looker {
         });
         let quick = cells.len() - 1;
         let unsteady = gain::unsteady(&cells[quick], &floors[quick]);
+        let noise = floors[0].clone();
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen {
+            left,
+            noise,
             pieces: pieces.into_iter().zip(verdicts).collect(),
             floor,
             limit,

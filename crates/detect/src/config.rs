@@ -45,6 +45,8 @@ const SHORT_S: f64 = 25.6e-6;
 const SHORT_BINS: usize = 64;
 /// Frames that even a short segment should give the longest transform.
 const FRAMES: u64 = 16;
+/// Part of the false rows for what shows in cells, in boxes of one block and over many blocks, each.
+pub(crate) const SHARE: f64 = 1.0 / 3.0;
 /// Shortest segment that anything can be said about: two frames of 16.
 pub(crate) const SHORTEST_SEGMENT: u64 = 32;
 

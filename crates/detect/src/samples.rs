@@ -1,7 +1,7 @@
 //! From complex samples to what was found.
 
 use crate::block::{Looker, Seen, levels_of, middle};
-use crate::config::{Level, SHORTEST_SEGMENT, gap_s, stride};
+use crate::config::{Level, SHARE, SHORTEST_SEGMENT, gap_s, stride};
 use crate::defects::{SPURIOUS_FREE_DB, Verdict, distrust_db, mostly_beside};
 use crate::group::{Grouper, Groups, Look};
 use crate::listened::{self, Stretch};
@@ -9,7 +9,8 @@ use crate::measure::Piece;
 use crate::pulse::Pulse;
 use crate::reader::{Batch, Block, Source, spans};
 use crate::receiver::Receiver;
-use crate::stitch::{Place, Stitcher};
+use crate::slow::Slow;
+use crate::stitch::{Place, Stitcher, pulse};
 use crate::{Burst, Detection};
 use spectrum::Floor;
 use units::{Dbm, Iq, ReadError, Samples, Segment};
@@ -173,6 +174,9 @@ impl<'a> Run<'a> {
             })
         };
         let mut stitcher = Stitcher::new(*place, self.gap_samples);
+        let share = self.options.false_rows * SHARE;
+        let mut slow = Slow::new(levels[0], share, 2.0 * self.samples.len() as f64);
+        let mut noise = Vec::new();
         let [mut now, mut next] = std::mem::take(&mut self.batches);
         read(&mut now, hooks)?;
         while !now.blocks().is_empty() {
@@ -187,8 +191,12 @@ impl<'a> Run<'a> {
                 next_read = read(&mut next, hooks);
             });
             for (block, seen) in now.blocks().iter().zip(seen) {
-                let Some(seen) = seen else { continue };
+                let Some(mut seen) = seen else { continue };
+                let first = block.span.first as u64;
+                slow.push(std::mem::take(&mut seen.left), first, &seen.noise);
+                noise.clone_from(&seen.noise);
                 let pieces = self.judged(seen, block, place);
+                slow.known(&pieces);
                 stitcher.push(pieces, block.span.first + block.span.fresh as u64, &mut self.pulses);
                 self.hand_out(hooks);
                 self.done += block.span.fresh as u64;
@@ -202,6 +210,9 @@ impl<'a> Run<'a> {
         }
         self.batches = [now, next];
         stitcher.finish(&mut self.pulses);
+        let slow = slow.finish(&noise);
+        let inside = slow.iter().filter(|p| !at_edge(p, place.rate_hz));
+        self.pulses.extend(inside.map(|p| pulse(p, place)));
         self.hand_out(hooks);
         Ok(())
     }

@@ -110,7 +110,7 @@ fn alike(a: &Piece, b: &Piece) -> bool {
 }
 
 /// The pulse of a piece, in the recording's time and frequency.
-fn pulse(p: &Piece, place: &Place) -> Pulse {
+pub(crate) fn pulse(p: &Piece, place: &Place) -> Pulse {
     let stop = p.stop.min(place.samples as f64);
     let first = p.start.max(0.0) as u64;
     let samples = ((stop.ceil() as u64).saturating_sub(first)).clamp(1, EXCERPT);

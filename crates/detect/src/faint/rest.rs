@@ -1,0 +1,165 @@
+//! What no clear emission explains of the cells of one resolution, over the noise of each.
+
+use super::Boxed;
+use crate::areas::{Area, View, explained};
+use crate::config::Level;
+use crate::slow::{Part, cumulated};
+use rayon::prelude::*;
+
+/// Parts of the time whose means tell how high the noise of a bin stands; their median counts.
+const PARTS: usize = 8;
+/// Rows that each must have.
+const PART_ROWS: usize = 8;
+/// Such a mean is taken over this part of the bins to either side, 4 bins at least.
+const SMOOTH: usize = 128;
+/// Part of what a box stands out by that it must stand out over its surroundings too.
+const SURROUNDED: f64 = 0.5;
+
+/// Cells over their noise; those that an emission explains count as noise.
+#[derive(Debug)]
+pub(super) struct Rest {
+    pub rows: usize,
+    pub bins: usize,
+    /// Rows × bins.
+    pub power: Vec<f32>,
+    /// Means of parts of the time, before they were levelled out, where wanted.
+    pub parts: Vec<Part>,
+}
+
+impl Rest {
+    /// What `taken` leaves of `view`, one of `views`; `slow`: its parts too.
+    pub fn of(view: &View<'_>, views: &[View<'_>], taken: &[Area], slow: bool) -> Rest {
+        let (rows, bins) = (view.cells.rows, view.cells.level.n);
+        let quiet: Vec<f32> = view.floor.iter().map(|f| 1.0 / f).collect();
+        let mut power = vec![0.0f32; rows * bins];
+        let gain = &view.cells.gain;
+        power.par_chunks_mut(bins).zip(view.cells.power.par_chunks(bins)).zip(gain).for_each(
+            |((out, row), gain)| {
+                let quieter = 1.0 / gain;
+                for ((o, p), q) in out.iter_mut().zip(row).zip(&quiet) {
+                    *o = p * q * quieter;
+                }
+            },
+        );
+        let mut rest = Rest { rows, bins, power, parts: Vec::new() };
+        let barred = taken.par_iter().map(|area| explained(area, views, view));
+        for e in barred.collect::<Vec<_>>() {
+            for r in e.rows.clone() {
+                for bins in &e.deep {
+                    rest.power[r * rest.bins..(r + 1) * rest.bins][bins.clone()].fill(EXPLAINED);
+                }
+            }
+        }
+        let parts = rest.parts();
+        if slow {
+            let level = view.cells.level;
+            rest.parts = parts.par_iter().map(|p| p.part(level)).collect();
+        }
+        rest.level_out(&parts);
+        rest
+    }
+
+    /// Sums and numbers of the unexplained cells of every bin, in parts of the time.
+    fn parts(&self) -> Vec<Sums> {
+        let n = self.bins;
+        let part_rows = self.rows.div_ceil(PARTS).max(1);
+        let of = |(i, part): (usize, &[f32])| {
+            let (mut sum, mut count) = (vec![0.0f32; n], vec![0.0f32; n]);
+            for row in part.chunks_exact(n) {
+                for ((s, c), p) in sum.iter_mut().zip(&mut count).zip(row) {
+                    *s += p.max(0.0);
+                    *c += if *p < 0.0 { 0.0 } else { 1.0 };
+                }
+            }
+            Sums { row0: i * part_rows, rows: part.len() / n, sum, count }
+        };
+        self.power.par_chunks(part_rows * n).enumerate().map(of).collect()
+    }
+
+    /// Brings every bin to a mean of 1 over the time, by the median of the means of its parts: what
+    /// the floor is wrong by goes, and what lasts less than half of the time stays.
+    fn level_out(&mut self, parts: &[Sums]) {
+        let n = self.bins;
+        let half = (n / SMOOTH).max(4);
+        let few = self.rows < PARTS * PART_ROWS;
+        let means: Vec<Vec<f32>> = match few {
+            true => Vec::new(),
+            false => parts.par_iter().map(|part| part.smooth_mean(half)).collect(),
+        };
+        let level = |k: usize| {
+            let mut of: Vec<f32> = means.iter().map(|m| m[k]).filter(|m| *m > 0.0).collect();
+            if of.is_empty() {
+                return 1.0;
+            }
+            let at = of.len() / 2;
+            let high = *of.select_nth_unstable_by(at, f32::total_cmp).1;
+            // Of an even number, the mean of the two in the middle.
+            let low = of[..at].iter().copied().fold(0.0, f32::max);
+            if of.len().is_multiple_of(2) { 0.5 * (low + high) } else { high }
+        };
+        let quiet: Vec<f32> = (0..n).map(|k| 1.0 / level(k)).collect();
+        self.power.par_chunks_mut(n).for_each(|row| {
+            for (p, q) in row.iter_mut().zip(&quiet) {
+                *p = if *p < 0.0 { 1.0 } else { *p * q };
+            }
+        });
+    }
+
+    /// Mean of some cells.
+    pub fn mean(&self, rows: std::ops::Range<usize>, bins: std::ops::Range<usize>) -> f64 {
+        let cells = (rows.len() * bins.len()).max(1) as f64;
+        let sum: f64 = rows.map(|r| sum(&self.power[r * self.bins..][bins.clone()])).sum();
+        sum / cells
+    }
+
+    /// Whether a box stands out over the cells beside it in frequency at its time too.
+    pub fn stands_out(&self, b: &Boxed) -> bool {
+        let wide = b.bins().max(8);
+        let below = b.bin0.saturating_sub(wide + 2)..b.bin0.saturating_sub(2);
+        let above = (b.bin1 + 2).min(self.bins)..(b.bin1 + 2 + wide).min(self.bins);
+        let over = 1.0 + (1.0 - SURROUNDED) * (b.mean - 1.0);
+        [below, above]
+            .into_iter()
+            .filter(|side| 2 * side.len() >= wide)
+            .all(|side| self.mean(b.row0..b.row1, side) < over)
+    }
+}
+
+/// Marks a cell that an emission explains, until the bins are levelled out.
+const EXPLAINED: f32 = -1.0;
+
+/// Sums of some rows.
+struct Sums {
+    row0: usize,
+    rows: usize,
+    /// Of the unexplained cells of every bin.
+    sum: Vec<f32>,
+    /// How many they are.
+    count: Vec<f32>,
+}
+
+impl Sums {
+    /// Mean of the unexplained cells of every bin and `half` to either side; 0 where there are few.
+    fn smooth_mean(&self, half: usize) -> Vec<f32> {
+        let n = self.sum.len();
+        let (sums, counts) = (cumulated(&self.sum), cumulated(&self.count));
+        let mean = |k: usize| {
+            let (a, z) = (k.saturating_sub(half), (k + half + 1).min(n));
+            let count = counts[z] - counts[a];
+            let few = count < 0.25 * (self.rows * (z - a)) as f64;
+            if few { 0.0 } else { ((sums[z] - sums[a]) / count) as f32 }
+        };
+        (0..n).map(mean).collect()
+    }
+
+    fn part(&self, level: Level) -> Part {
+        let start = level.row_start(self.row0) as u64;
+        let stop = start + (self.rows * level.hop) as u64;
+        Part::of(&self.sum, &self.count, self.rows, start, stop)
+    }
+}
+
+/// Sum in blocks, for its digits.
+fn sum(x: &[f32]) -> f64 {
+    x.chunks(256).map(|c| f64::from(c.iter().sum::<f32>())).sum()
+}

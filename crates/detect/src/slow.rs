@@ -1,0 +1,187 @@
+//! Emissions that only show over many blocks: mean spectra of ever longer times, in which what is
+//! steady stands out over the bins beside it.
+//!
+//! Each block hands over the means of its parts, of cells that nothing clear explains. Of every
+//! length the last rows are kept, and two of them make one of twice the length, so that memory
+//! grows with the logarithm of the time.
+
+mod part;
+mod tier;
+
+pub(crate) use part::{Part, cumulated};
+
+use crate::config::Level;
+use crate::measure::Piece;
+use dsp::BoxTail;
+use tier::Tier;
+
+/// A box of bins over a stretch of time that stands out.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    /// Samples of the segment.
+    start: u64,
+    stop: u64,
+    bin0: usize,
+    bin1: usize,
+    /// Middle of its excess, bins.
+    middle: f64,
+    /// Mean over that of the bins beside it.
+    mean: f64,
+    /// Noise of one of its bins, power.
+    noise: f64,
+    ln_p: f64,
+}
+
+/// Boxes of different length and width that are as good as independent at every place; counted on
+/// noise, as for those of one block.
+const SHAPES: f64 = 2000.0;
+/// Stretches kept at most; the clearest are.
+const MOST: usize = 4096;
+
+/// Bins about the centre that hold what is left of the receiver's constant.
+const CENTRE: usize = 8;
+/// A receiver's mirror images lie no further under what makes them, as a ratio (60 dB; common
+/// practice, no source).
+const MIRRORED: f64 = 1e3;
+
+/// What one segment shows in the long run.
+#[derive(Debug)]
+pub(crate) struct Slow {
+    level: Level,
+    ln_cell: f64,
+    tiers: Vec<Tier>,
+    found: Vec<Stretch>,
+    /// Power of the strongest emission known of each bin.
+    known: Vec<f32>,
+}
+
+impl Slow {
+    /// At the finest resolution in frequency; `tests` are the cells of the recording, of which
+    /// `false_rows` may be believed on noise.
+    pub fn new(level: Level, false_rows: f64, tests: f64) -> Self {
+        let ln_cell = (false_rows / (SHAPES * tests)).ln();
+        Slow { level, ln_cell, tiers: Vec::new(), found: Vec::new(), known: vec![0.0; level.n] }
+    }
+
+    /// Takes the parts of the next block, which began at sample `first`; `noise` is that of its bins.
+    pub fn push(&mut self, parts: Vec<Part>, first: u64, noise: &[f32]) {
+        for mut part in parts {
+            part.start += first;
+            part.stop += first;
+            let mut next = Some(part);
+            let mut t = 0;
+            while let Some(part) = next {
+                if t == self.tiers.len() {
+                    self.tiers.push(Tier::default());
+                }
+                next = self.tiers[t].push(part);
+                if self.tiers[t].is_full() {
+                    self.look(t, noise);
+                    self.tiers[t].advance();
+                }
+                t += 1;
+            }
+        }
+    }
+
+    /// Takes note of emissions that were found by themselves.
+    pub fn known(&mut self, pieces: &[Piece]) {
+        let n = self.level.n;
+        for p in pieces {
+            let bin = |hz: f64| self.level.bin_at(hz).round().clamp(0.0, n as f64) as usize;
+            let power = p.power as f32;
+            self.known[bin(p.low_hz)..bin(p.high_hz)].iter_mut().for_each(|k| *k = k.max(power));
+        }
+    }
+
+    /// Whether a stretch may be the receiver's: at its centre, or the mirror image of something far
+    /// stronger.
+    fn is_own(&self, s: &Stretch) -> bool {
+        let n = self.level.n;
+        let middle = n / 2;
+        let centre = s.bin0 < middle + CENTRE && s.bin1 + CENTRE > middle;
+        let mirror = |k: usize| (n - k).min(n - 1);
+        let image = self.known[mirror(s.bin1 - 1)..=mirror(s.bin0)].iter().copied();
+        let power = (s.mean - 1.0) * s.noise * (s.bin1 - s.bin0) as f64;
+        centre || image.fold(0.0, f32::max) > (power * MIRRORED) as f32
+    }
+
+    fn look(&mut self, t: usize, noise: &[f32]) {
+        let seen = self.tiers[t].stretches(t == 0, |frames, bins, mean| {
+            let rows = frames.round().max(1.0) as usize;
+            let least = self.ln_cell + (frames * bins as f64).ln();
+            let ln_p = BoxTail::new(rows, bins).ln_sf(mean);
+            (ln_p < least).then_some(ln_p)
+        });
+        for mut s in seen {
+            let bins = &noise[s.bin0..s.bin1];
+            s.noise = bins.iter().map(|n| f64::from(*n)).sum::<f64>() / bins.len() as f64;
+            self.found.push(s);
+        }
+        if self.found.len() > MOST {
+            self.thin();
+        }
+    }
+
+    /// Of those that overlap the clearest stays.
+    fn thin(&mut self) {
+        let mut all = std::mem::take(&mut self.found);
+        all.sort_by(|a, b| a.ln_p.total_cmp(&b.ln_p));
+        for s in all {
+            let near = |o: &Stretch| {
+                o.start < s.stop && s.start < o.stop && o.bin0 < s.bin1 + 4 && s.bin0 < o.bin1 + 4
+            };
+            if self.found.len() < MOST / 2 && !self.found.iter().any(near) {
+                self.found.push(s);
+            }
+        }
+    }
+
+    /// What stood out, as pieces of the segment.
+    pub fn finish(mut self, noise: &[f32]) -> Vec<Piece> {
+        for t in 0..self.tiers.len() {
+            self.look(t, noise);
+        }
+        self.thin();
+        let others = self.found.iter().filter(|s| !self.is_own(s));
+        others.map(|s| s.piece(&self.level)).collect()
+    }
+}
+
+impl Stretch {
+    fn piece(&self, level: &Level) -> Piece {
+        use crate::cells::ENBW_BINS;
+        let bins = (self.bin1 - self.bin0) as f64;
+        let resolution_hz = ENBW_BINS * level.bin_hz();
+        let bare = bins <= 4.0;
+        let bandwidth_hz = if bare { 2.0 } else { bins } * level.bin_hz();
+        let centre_hz = if bare {
+            level.offset_hz(self.middle)
+        } else {
+            level.offset_hz(0.5 * (self.bin0 + self.bin1 - 1) as f64)
+        };
+        let noise = self.noise * bandwidth_hz / resolution_hz;
+        let power = (self.mean - 1.0) * self.noise * bins / ENBW_BINS;
+        let length = (self.stop - self.start) as f64;
+        let independent = (length / level.rate_hz * bandwidth_hz).max(1.0);
+        let snr = power / noise.max(f64::MIN_POSITIVE);
+        let u_power = (1.0 + 1.0 / snr) / independent.sqrt();
+        let u_centre_hz = level.bin_hz() * if bare { 0.5 } else { 0.25 * bins };
+        Piece {
+            start: self.start as f64,
+            stop: self.stop as f64,
+            u_time: 0.1 * length,
+            low_hz: centre_hz - 0.5 * bandwidth_hz,
+            high_hz: centre_hz + 0.5 * bandwidth_hz,
+            centre_hz,
+            u_centre_hz,
+            bandwidth_hz,
+            u_bandwidth_hz: if bare { level.bin_hz() } else { 0.25 * bandwidth_hz },
+            bare,
+            resolution_hz,
+            power,
+            u_power: u_power.hypot(0.023),
+            noise,
+        }
+    }
+}
