@@ -122,6 +122,8 @@ const DEEP: f64 = 0.01;
 /// transform's leakage.
 pub(crate) struct Explained {
     pub rows: Range<usize>,
+    /// Its largest cell over the floor.
+    pub peak: f32,
     /// Whatever is marked here.
     near: [Range<usize>; 2],
     /// What only sums of rows mark here.
@@ -147,7 +149,7 @@ pub(crate) fn explained(area: &Area, views: &[View<'_>], view: &View<'_>) -> Exp
     };
     let summed = view.thresholds.over(1 << (2 * (COARSE_SUMS - 1)));
     let near = bins(view.thresholds.one() / LIFTS);
-    Explained { rows, near, far: bins(summed), deep: bins(DEEP) }
+    Explained { rows, peak, near, far: bins(summed), deep: bins(DEEP) }
 }
 
 /// Bins `from..to` of `n`, what lies past one end at the other.

@@ -63,7 +63,7 @@ pub(crate) fn faint(
         seen.truncate(MOST);
         let believed = seen.par_iter().filter_map(|b| {
             let b = grown(*b, &rest);
-            let ln_p = sieve.ln_p(&b);
+            let ln_p = sieve.ln_p(&b, &rest);
             (ln_p < sieve.least(&b) && rest.stands_out(&b)).then(|| (ln_p, area(l, &b)))
         });
         all.extend(believed.collect::<Vec<_>>());

@@ -12,7 +12,7 @@ pub(crate) use part::{Part, cumulated};
 
 use crate::config::Level;
 use crate::measure::Piece;
-use dsp::BoxTail;
+use dsp::{BoxTail, effective_cells};
 use tier::Tier;
 
 /// A box of bins over a stretch of time that stands out.
@@ -51,7 +51,7 @@ pub(crate) struct Slow {
     ln_cell: f64,
     tiers: Vec<Tier>,
     found: Vec<Stretch>,
-    /// Power of the strongest emission known of each bin.
+    /// Power of the strongest emission known of each bin or beside it, as far as it is wide.
     known: Vec<f32>,
 }
 
@@ -90,12 +90,14 @@ impl Slow {
         for p in pieces {
             let bin = |hz: f64| self.level.bin_at(hz).round().clamp(0.0, n as f64) as usize;
             let power = p.power as f32;
-            self.known[bin(p.low_hz)..bin(p.high_hz)].iter_mut().for_each(|k| *k = k.max(power));
+            let near = p.bandwidth_hz.max(8.0 * self.level.bin_hz());
+            let (low, high) = (bin(p.low_hz - near), bin(p.high_hz + near));
+            self.known[low..high].iter_mut().for_each(|k| *k = k.max(power));
         }
     }
 
-    /// Whether a stretch may be the receiver's: at its centre, or the mirror image of something far
-    /// stronger.
+    /// Whether a stretch may be the receiver's, at its centre or the mirror image of something far
+    /// stronger, or the skirt of something that was found by itself.
     fn is_own(&self, s: &Stretch) -> bool {
         let n = self.level.n;
         let middle = n / 2;
@@ -103,14 +105,15 @@ impl Slow {
         let mirror = |k: usize| (n - k).min(n - 1);
         let image = self.known[mirror(s.bin1 - 1)..=mirror(s.bin0)].iter().copied();
         let power = (s.mean - 1.0) * s.noise * (s.bin1 - s.bin0) as f64;
-        centre || image.fold(0.0, f32::max) > (power * MIRRORED) as f32
+        let here = self.known[s.bin0..s.bin1].iter().copied().fold(0.0, f32::max);
+        let image = image.fold(0.0, f32::max);
+        centre || image > (power * MIRRORED) as f32 || here > power as f32
     }
 
     fn look(&mut self, t: usize, noise: &[f32]) {
-        let seen = self.tiers[t].stretches(t == 0, |frames, bins, mean| {
-            let rows = frames.round().max(1.0) as usize;
+        let seen = self.tiers[t].stretches(t == 0, |frames, bins, beside, mean| {
             let least = self.ln_cell + (frames * bins as f64).ln();
-            let ln_p = BoxTail::new(rows, bins).ln_sf(mean);
+            let ln_p = ln_p(frames.round().max(1.0) as usize, bins, beside, mean);
             (ln_p < least).then_some(ln_p)
         });
         for mut s in seen {
@@ -146,6 +149,25 @@ impl Slow {
         let others = self.found.iter().filter(|s| !self.is_own(s));
         others.map(|s| s.piece(&self.level)).collect()
     }
+}
+
+/// ln of the probability that noise gives `bins` bins over `rows` rows that many times the mean of
+/// the `beside` bins beside them, which is uncertain itself: the box's law over the gamma of theirs.
+fn ln_p(rows: usize, bins: usize, beside: usize, mean: f64) -> f64 {
+    let tail = BoxTail::new(rows, bins);
+    let k = effective_cells(rows, beside);
+    let sd = k.sqrt().recip();
+    // The gamma of the mean of those beside, about its own mean of 1, by the trapezoid rule.
+    let steps = 48;
+    let at = |i: i32| (1.0 + 8.0 * sd * f64::from(i) / f64::from(steps)).max(0.0);
+    let weight = |x: f64| k * (x.max(1e-300).ln() - x + 1.0);
+    let (mut sum, mut all) = (0.0, 0.0);
+    for i in -steps..=steps {
+        let w = weight(at(i)).exp() / at(i).max(1e-3);
+        sum += w * tail.ln_sf(mean * at(i)).exp();
+        all += w;
+    }
+    (sum / all).max(f64::MIN_POSITIVE).ln()
 }
 
 impl Stretch {

@@ -10,8 +10,18 @@ use rayon::prelude::*;
 const PARTS: usize = 8;
 /// Rows that each must have.
 const PART_ROWS: usize = 8;
+/// Over the floor from which on what is keyed throws something beside its band that means of many
+/// cells show: what lies 25 dB under it does not count to it (the measure of the band), and they
+/// reach a few dB under the noise.
+const LOUD: f32 = 100.0;
 /// Such a mean is taken over this part of the bins to either side, 4 bins at least.
 const SMOOTH: usize = 128;
+/// Noise that stands so many times over the floor in a row has risen.
+const CLEAR: f32 = 1.5;
+/// The variance of a median over that of a mean (π/2).
+const MEDIAN: f64 = std::f64::consts::FRAC_PI_2;
+/// What the floor of a short recording may be wrong by, as a ratio (1 dB).
+const FLOOR_ERROR: f64 = 1.26;
 /// Part of what a box stands out by that it must stand out over its surroundings too.
 const SURROUNDED: f64 = 0.5;
 
@@ -22,6 +32,8 @@ pub(super) struct Rest {
     pub bins: usize,
     /// Rows × bins.
     pub power: Vec<f32>,
+    /// Bins over which the mean of every bin was brought to 1; none where there were too few rows.
+    levelled: Option<usize>,
     /// Means of parts of the time, before they were levelled out, where wanted.
     pub parts: Vec<Part>,
 }
@@ -35,43 +47,56 @@ impl Rest {
         let gain = &view.cells.gain;
         power.par_chunks_mut(bins).zip(view.cells.power.par_chunks(bins)).zip(gain).for_each(
             |((out, row), gain)| {
-                let quieter = 1.0 / gain;
+                // Less is within what chance makes of one moment.
+                let quieter = if *gain > CLEAR { 1.0 / gain } else { 1.0 };
                 for ((o, p), q) in out.iter_mut().zip(row).zip(&quiet) {
                     *o = p * q * quieter;
                 }
             },
         );
-        let mut rest = Rest { rows, bins, power, parts: Vec::new() };
+        let mut rest = Rest { rows, bins, power, levelled: None, parts: Vec::new() };
         let barred = taken.par_iter().map(|area| explained(area, views, view));
+        let mut alone = vec![true; rows];
         for e in barred.collect::<Vec<_>>() {
+            // What is keyed so far above the noise throws some of it all over the band.
+            if e.peak > LOUD && e.rows.len() < rows {
+                alone[e.rows.clone()].fill(false);
+            }
             for r in e.rows.clone() {
                 for bins in &e.deep {
                     rest.power[r * rest.bins..(r + 1) * rest.bins][bins.clone()].fill(EXPLAINED);
                 }
             }
         }
-        let parts = rest.parts();
+        let parts = rest.parts(&alone);
         if slow {
             let level = view.cells.level;
-            rest.parts = parts.par_iter().map(|p| p.part(level)).collect();
+            let ratio = over_smooth(view.floor);
+            let some = parts.par_iter().filter(|p| p.alone > 0);
+            rest.parts = some.map(|p| p.part(level, &ratio)).collect();
         }
         rest.level_out(&parts);
         rest
     }
 
-    /// Sums and numbers of the unexplained cells of every bin, in parts of the time.
-    fn parts(&self) -> Vec<Sums> {
+    /// Sums and numbers of the unexplained cells of every bin, in parts of the time, of the rows in
+    /// which nothing loud is keyed.
+    fn parts(&self, alone: &[bool]) -> Vec<Sums> {
         let n = self.bins;
         let part_rows = self.rows.div_ceil(PARTS).max(1);
         let of = |(i, part): (usize, &[f32])| {
             let (mut sum, mut count) = (vec![0.0f32; n], vec![0.0f32; n]);
-            for row in part.chunks_exact(n) {
+            let rows = part.chunks_exact(n).zip(&alone[i * part_rows..]);
+            for (row, _) in rows.filter(|(_, alone)| **alone) {
                 for ((s, c), p) in sum.iter_mut().zip(&mut count).zip(row) {
                     *s += p.max(0.0);
                     *c += if *p < 0.0 { 0.0 } else { 1.0 };
                 }
             }
-            Sums { row0: i * part_rows, rows: part.len() / n, sum, count }
+            let rows = part.len() / n;
+            let alone = &alone[i * part_rows..][..rows];
+            let alone = alone.iter().filter(|alone| **alone).count();
+            Sums { row0: i * part_rows, rows, alone, sum, count }
         };
         self.power.par_chunks(part_rows * n).enumerate().map(of).collect()
     }
@@ -86,6 +111,7 @@ impl Rest {
             true => Vec::new(),
             false => parts.par_iter().map(|part| part.smooth_mean(half)).collect(),
         };
+        self.levelled = (!few).then_some(2 * half + 1);
         let level = |k: usize| {
             let mut of: Vec<f32> = means.iter().map(|m| m[k]).filter(|m| *m > 0.0).collect();
             if of.is_empty() {
@@ -112,26 +138,56 @@ impl Rest {
         sum / cells
     }
 
+    /// The mean of a box as it counts: what it stands out by is less sure than the box alone tells, as
+    /// the noise that it is held against was told by some of the same cells.
+    pub fn surely(&self, b: &Boxed) -> f64 {
+        match self.levelled {
+            Some(wide) => {
+                let time = b.rows() as f64 / self.rows as f64;
+                let band = (b.bins() as f64 / wide as f64).min(1.0);
+                1.0 + (b.mean - 1.0) / (1.0 + MEDIAN * time * band).sqrt()
+            }
+            None => b.mean / FLOOR_ERROR,
+        }
+    }
+
     /// Whether a box stands out over the cells beside it in frequency at its time too.
     pub fn stands_out(&self, b: &Boxed) -> bool {
         let wide = b.bins().max(8);
         let below = b.bin0.saturating_sub(wide + 2)..b.bin0.saturating_sub(2);
         let above = (b.bin1 + 2).min(self.bins)..(b.bin1 + 2 + wide).min(self.bins);
         let over = 1.0 + (1.0 - SURROUNDED) * (b.mean - 1.0);
-        [below, above]
-            .into_iter()
-            .filter(|side| 2 * side.len() >= wide)
-            .all(|side| self.mean(b.row0..b.row1, side) < over)
+        let mut sides = [below, above].into_iter().filter(|side| 2 * side.len() >= wide).peekable();
+        // What fills the band may be the receiver's noise that rose.
+        sides.peek().is_some() && sides.all(|side| self.mean(b.row0..b.row1, side) < over)
     }
 }
 
 /// Marks a cell that an emission explains, until the bins are levelled out.
 const EXPLAINED: f32 = -1.0;
 
+/// Bins to either side over which a floor is smooth, as a part of all.
+const SHAPE: usize = 32;
+
+/// A floor over the same made smooth: it may have steps where its estimates meet, and beside others
+/// in a mean of many rows a step looks like an emission.
+fn over_smooth(floor: &[f32]) -> Vec<f32> {
+    let n = floor.len();
+    let sums = cumulated(floor);
+    let half = n / SHAPE;
+    let smooth = |k: usize| {
+        let half = half.min(k).min(n - 1 - k);
+        ((sums[k + half + 1] - sums[k - half]) / (2 * half + 1) as f64) as f32
+    };
+    floor.iter().enumerate().map(|(k, f)| f / smooth(k)).collect()
+}
+
 /// Sums of some rows.
 struct Sums {
     row0: usize,
     rows: usize,
+    /// Rows that were summed.
+    alone: usize,
     /// Of the unexplained cells of every bin.
     sum: Vec<f32>,
     /// How many they are.
@@ -152,10 +208,12 @@ impl Sums {
         (0..n).map(mean).collect()
     }
 
-    fn part(&self, level: Level) -> Part {
+    /// Its mean spectrum, of which each bin is to count `ratio` times what it does here.
+    fn part(&self, level: Level, ratio: &[f32]) -> Part {
+        let sum: Vec<f32> = self.sum.iter().zip(ratio).map(|(s, r)| s * r).collect();
         let start = level.row_start(self.row0) as u64;
         let stop = start + (self.rows * level.hop) as u64;
-        Part::of(&self.sum, &self.count, self.rows, start, stop)
+        Part::of(&sum, &self.count, self.alone, start, stop)
     }
 }
 

@@ -13,7 +13,7 @@ const LOOKED_AT: f64 = 16.0;
 const AT_MOST: f64 = 0.01;
 /// Boxes of different length and width that are as good as independent at every place, and the
 /// freedom of growing them: counted on noise, see the test of false alarms.
-const SHAPES: f64 = 8000.0;
+const SHAPES: f64 = 4000.0;
 
 /// Which boxes are looked at, at one resolution.
 #[derive(Debug, Clone)]
@@ -44,8 +44,8 @@ impl Sieve {
     }
 
     /// ln of the probability of such a box, or one that stands out more, by noise alone.
-    pub fn ln_p(&self, b: &Boxed) -> f64 {
-        BoxTail::new(b.rows(), b.bins()).ln_sf(b.mean)
+    pub fn ln_p(&self, b: &Boxed, rest: &Rest) -> f64 {
+        BoxTail::new(b.rows(), b.bins()).ln_sf(rest.surely(b))
     }
     /// Under which it is believed: there are the fewer boxes of a size the larger it is.
     pub fn least(&self, b: &Boxed) -> f64 {

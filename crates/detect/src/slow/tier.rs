@@ -41,12 +41,12 @@ impl Tier {
     }
 
     /// What stands out over the bins beside it in some of the rows: in 4 of them or more, or `short`
-    /// in any number. `believed` tells ln p of a mean over so many frames and bins, where it is so
-    /// small that it counts.
+    /// in any number. `believed` tells ln p of so many frames and bins, bins beside them and
+    /// times that they stand over these, where it is so small that it counts.
     pub fn stretches(
         &self,
         short: bool,
-        believed: impl Fn(f64, usize, f64) -> Option<f64> + Sync,
+        believed: impl Fn(f64, usize, usize, f64) -> Option<f64> + Sync,
     ) -> Vec<Stretch> {
         let count = self.rows.len();
         let spans: Vec<(usize, usize)> = (0..count)
@@ -66,7 +66,7 @@ impl Tier {
 /// Stretches of the bins of one mean spectrum that stand out over those beside them.
 fn row(
     of: &Part,
-    believed: &(impl Fn(f64, usize, f64) -> Option<f64> + Sync),
+    believed: &(impl Fn(f64, usize, usize, f64) -> Option<f64> + Sync),
 ) -> Vec<Stretch> {
     let n = of.mean.len();
     let sums = cumulated(&of.mean);
@@ -77,8 +77,6 @@ fn row(
         let side = (BESIDE * width).max(BESIDE_LEAST);
         // A line's main lobe reaches two bins past those that hold most of it.
         let guard = width / 2 + 2;
-        // The bins beside are uncertain themselves.
-        let surer = (1.0 + width as f64 / (2 * side) as f64).sqrt().recip();
         // No exact tail is asked for where a few standard deviations are not reached.
         let sd = (2.1 / (of.frames * width as f64)).sqrt();
         let hop = (width / 4).max(1);
@@ -90,10 +88,10 @@ fn row(
             let beside = 0.5 * (low + high);
             let excess = mean / beside - 1.0;
             // A slope is none, nor is the foot of something larger on one side.
-            if excess * surer < 4.0 * sd || mean <= low.max(high) {
+            if excess < 4.0 * sd || mean <= low.max(high) {
                 continue;
             }
-            let Some(ln_p) = believed(of.frames, width, 1.0 + excess * surer) else { continue };
+            let Some(ln_p) = believed(of.frames, width, 2 * side, 1.0 + excess) else { continue };
             let (start, stop) = (of.start, of.stop);
             let over = |k: &usize| (f64::from(of.mean[*k]) / beside - 1.0).max(0.0);
             let about = bin0.saturating_sub(1)..(bin1 + 1).min(n);
