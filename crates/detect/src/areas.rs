@@ -13,7 +13,7 @@ use crate::fleeting::{Bursts, bursts};
 use crate::join::{Scene, adopt, gather};
 use crate::marks::{Marks, Thresholds};
 use crate::narrow::is_narrow;
-use crate::slow::Part;
+use crate::slow::Left;
 use rayon::prelude::*;
 use std::ops::Range;
 use units::Iq;
@@ -43,13 +43,14 @@ pub(crate) struct View<'a> {
     pub thresholds: &'a Thresholds,
 }
 
-/// The areas of a block, finest resolution first, and the means of what they leave.
+/// The areas of a block, finest resolution first, and what they leave. `sieves` are there where what
+/// is faint is looked for.
 pub(crate) fn areas(
     views: &[View<'_>],
     block: &[Iq],
     gap_samples: usize,
-    sieves: &[Sieve],
-) -> (Vec<Area>, Vec<Part>) {
+    sieves: Option<&[Sieve]>,
+) -> (Vec<Area>, Option<Left>) {
     let mut taken: Vec<Area> = Vec::new();
     let mut short: Vec<Area> = Vec::new();
     let plain: Vec<(&Cells, &[f32])> = views.iter().map(|v| (v.cells, v.floor)).collect();
@@ -85,8 +86,8 @@ pub(crate) fn areas(
             taken.push(*area);
         }
     }
-    let (faint, left) = faint(views, &taken, sieves);
-    taken.extend(faint);
+    let (faint, left) = sieves.map(|s| faint(views, &taken, s)).unzip();
+    taken.extend(faint.into_iter().flatten());
     (taken, left)
 }
 

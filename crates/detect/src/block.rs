@@ -14,7 +14,8 @@ use crate::lobes::is_lobe;
 use crate::marks::Thresholds;
 use crate::measure::{Piece, measure};
 use crate::sidebands;
-use crate::slow::Part;
+use crate::samples::Options;
+use crate::slow::Left;
 use rayon::prelude::*;
 use spectrum::{Floor, FloorEstimator, Resolution};
 use units::Iq;
@@ -24,8 +25,8 @@ use units::Iq;
 pub(crate) struct Looker {
     makers: Vec<Maker>,
     thresholds: Thresholds,
-    /// Of each resolution.
-    sieves: Vec<Sieve>,
+    /// Of each resolution, where what is faint is looked for.
+    sieves: Option<Vec<Sieve>>,
     spare: Vec<Vec<f32>>,
     /// Of the finest resolution in frequency and of the finest in time.
     floors: [FloorEstimator; 2],
@@ -40,9 +41,8 @@ pub(crate) struct Seen {
     pub pieces: Vec<(Piece, Verdict)>,
     /// Floor of the finest resolution.
     pub floor: Floor,
-    /// The same for its cells, and the means of what no emission explains of them.
-    pub noise: Vec<f32>,
-    pub left: Vec<Part>,
+    /// What no emission explains of its cells, where that was looked for.
+    pub left: Option<Left>,
     /// Power of a steady line that the block finds with probability 0.9.
     pub limit: f64,
     /// Fraction of the time in which the noise stood clearly over its floor.
@@ -55,18 +55,19 @@ pub(crate) struct Seen {
 
 impl Looker {
     /// For segments whose ladder is `levels`; thresholds for a recording of `samples` samples.
-    pub fn new(levels: &[Level], false_rows: f64, samples: u64) -> Self {
+    pub fn new(levels: &[Level], options: &Options, samples: u64) -> Self {
         // Half-overlapped frames make two cells of every sample at every resolution.
         let tests = 2.0 * samples as f64;
         // What is clear, what is faint and what is slow share the budget.
-        let share = false_rows * SHARE / levels.len() as f64;
+        let part = if options.faint { SHARE } else { 1.0 };
+        let share = options.false_rows * part / levels.len() as f64;
         let thresholds = Thresholds::new(share, tests);
         let block = stride(levels[0].rate_hz, &levels[0]).min(samples as usize);
         let sieve = |(l, level): (usize, &Level)| {
             let slower = l.checked_sub(1).map(|l| levels[l]);
             Sieve::new(*level, slower, level.rows(block), share, tests)
         };
-        let sieves = levels.iter().enumerate().map(sieve).collect();
+        let sieves = options.faint.then(|| levels.iter().enumerate().map(sieve).collect());
         let makers: Vec<Maker> = levels.iter().map(|l| Maker::new(*l)).collect();
         let spare = levels.iter().map(|_| Vec::new()).collect();
         let floor =
@@ -105,7 +106,7 @@ impl Looker {
             .zip(&floors)
             .map(|(cells, floor)| View { cells, floor, thresholds: &self.thresholds })
             .collect();
-        let (found, left) = areas(&views, block, gap_samples, &self.sieves);
+        let (found, left) = areas(&views, block, gap_samples, self.sieves.as_deref());
         let plain: Vec<(&Cells, &[f32])> =
             cells.iter().zip(&floors).map(|(c, f)| (c, f.as_slice())).collect();
         let mut measured: Vec<Vec<Piece>> =
@@ -145,11 +146,9 @@ impl Looker {
         });
         let quick = cells.len() - 1;
         let unsteady = gain::unsteady(&cells[quick], &floors[quick]);
-        let noise = floors[0].clone();
         self.spare = cells.into_iter().map(|c| c.power).collect();
         Seen {
             left,
-            noise,
             pieces: pieces.into_iter().zip(verdicts).collect(),
             floor,
             limit,

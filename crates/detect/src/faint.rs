@@ -14,14 +14,14 @@ pub(crate) use scan::Sieve;
 
 use crate::areas::{Area, View, touches};
 use crate::components::Component;
-use crate::slow::Part;
+use crate::slow::Left;
 use grow::grown;
 use rayon::prelude::*;
 use rest::Rest;
 
 /// A box of cells of one resolution, and how well it stands out.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Boxed {
+pub(crate) struct Boxed {
     row0: usize,
     row1: usize,
     bin0: usize,
@@ -46,18 +46,16 @@ impl Boxed {
 /// Boxes of one resolution that are grown; the best are.
 const MOST: usize = 512;
 
-/// Areas of what is faint, beside those taken already, and the means of what is left at the finest
-/// resolution in frequency. `sieves` are of the resolutions.
-pub(crate) fn faint(
-    views: &[View<'_>],
-    taken: &[Area],
-    sieves: &[Sieve],
-) -> (Vec<Area>, Vec<Part>) {
+/// Areas of what is faint, beside those taken already, and what these leave at the finest resolution
+/// in frequency. `sieves` are of the resolutions.
+pub(crate) fn faint(views: &[View<'_>], taken: &[Area], sieves: &[Sieve]) -> (Vec<Area>, Left) {
     let mut all: Vec<(f64, Area)> = Vec::new();
-    let mut parts = Vec::new();
+    let mut left = Left::default();
     for (l, (view, sieve)) in views.iter().zip(sieves).enumerate() {
-        let mut rest = Rest::of(view, views, taken, l == 0);
-        parts.append(&mut rest.parts);
+        let (rest, parts) = Rest::of(view, views, taken);
+        if l == 0 {
+            left = parts.left(view);
+        }
         let mut seen = sieve.boxes(&rest);
         seen.sort_by(|a, b| b.score().total_cmp(&a.score()));
         seen.truncate(MOST);
@@ -76,7 +74,7 @@ pub(crate) fn faint(
             found.push(area);
         }
     }
-    (found, parts)
+    (found, left)
 }
 
 fn area(level: usize, b: &Boxed) -> Area {

@@ -23,11 +23,14 @@ pub struct Options {
     pub false_rows: f64,
     /// The chain's calibration: dBm at the antenna connector of 0 dBFS; `None` leaves dBm out.
     pub full_scale: Option<Dbm>,
+    /// Looks for what no cell shows by itself too: boxes of many cells, and means over many blocks.
+    /// Near to what theory allows, slower, and it finds a cheap receiver's own lines as well.
+    pub faint: bool,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { false_rows: 0.01, full_scale: None }
+        Options { false_rows: 0.01, full_scale: None, faint: false }
     }
 }
 
@@ -174,9 +177,10 @@ impl<'a> Run<'a> {
             })
         };
         let mut stitcher = Stitcher::new(*place, self.gap_samples);
-        let share = self.options.false_rows * SHARE;
-        let mut slow = Slow::new(levels[0], share, 2.0 * self.samples.len() as f64);
-        let mut noise = Vec::new();
+        let mut slow = self.options.faint.then(|| {
+            let share = self.options.false_rows * SHARE;
+            Slow::new(levels[0], share, 2.0 * self.samples.len() as f64)
+        });
         let [mut now, mut next] = std::mem::take(&mut self.batches);
         read(&mut now, hooks)?;
         while !now.blocks().is_empty() {
@@ -192,11 +196,12 @@ impl<'a> Run<'a> {
             });
             for (block, seen) in now.blocks().iter().zip(seen) {
                 let Some(mut seen) = seen else { continue };
-                let first = block.span.first as u64;
-                slow.push(std::mem::take(&mut seen.left), first, &seen.noise);
-                noise.clone_from(&seen.noise);
+                let left = std::mem::take(&mut seen.left);
                 let pieces = self.judged(seen, block, place);
-                slow.known(&pieces);
+                if let (Some(slow), Some(left)) = (&mut slow, left) {
+                    slow.push(left, block.span.first);
+                    slow.known(&pieces);
+                }
                 stitcher.push(pieces, block.span.first + block.span.fresh as u64, &mut self.pulses);
                 self.hand_out(hooks);
                 self.done += block.span.fresh as u64;
@@ -210,7 +215,7 @@ impl<'a> Run<'a> {
         }
         self.batches = [now, next];
         stitcher.finish(&mut self.pulses);
-        let slow = slow.finish(&noise);
+        let slow = slow.map(Slow::finish).unwrap_or_default();
         let inside = slow.iter().filter(|p| !at_edge(p, place.rate_hz));
         self.pulses.extend(inside.map(|p| pulse(p, place)));
         self.hand_out(hooks);
@@ -222,7 +227,7 @@ impl<'a> Run<'a> {
         let known = self.lookers.iter().position(|l| l[0].serves(levels));
         known.unwrap_or_else(|| {
             let total = self.samples.len();
-            let looker = Looker::new(levels, self.options.false_rows, total);
+            let looker = Looker::new(levels, self.options, total);
             self.lookers.push([looker.clone(), looker]);
             self.lookers.len() - 1
         })

@@ -15,6 +15,15 @@ use crate::measure::Piece;
 use dsp::{BoxTail, effective_cells};
 use tier::Tier;
 
+/// What no emission explains of a block.
+#[derive(Debug, Default)]
+pub(crate) struct Left {
+    /// Means over parts of its time.
+    pub parts: Vec<Part>,
+    /// Noise of each bin, power.
+    pub noise: Vec<f32>,
+}
+
 /// A box of bins over a stretch of time that stands out.
 #[derive(Debug, Clone, Copy)]
 struct Stretch {
@@ -51,6 +60,8 @@ pub(crate) struct Slow {
     ln_cell: f64,
     tiers: Vec<Tier>,
     found: Vec<Stretch>,
+    /// Noise of each bin in the last block, power.
+    noise: Vec<f32>,
     /// Power of the strongest emission known of each bin or beside it, as far as it is wide.
     known: Vec<f32>,
 }
@@ -60,12 +71,20 @@ impl Slow {
     /// `false_rows` may be believed on noise.
     pub fn new(level: Level, false_rows: f64, tests: f64) -> Self {
         let ln_cell = (false_rows / (SHAPES * tests)).ln();
-        Slow { level, ln_cell, tiers: Vec::new(), found: Vec::new(), known: vec![0.0; level.n] }
+        Slow {
+            level,
+            ln_cell,
+            tiers: Vec::new(),
+            found: Vec::new(),
+            noise: Vec::new(),
+            known: vec![0.0; level.n],
+        }
     }
 
-    /// Takes the parts of the next block, which began at sample `first`; `noise` is that of its bins.
-    pub fn push(&mut self, parts: Vec<Part>, first: u64, noise: &[f32]) {
-        for mut part in parts {
+    /// Takes what is left of the next block, which began at sample `first`.
+    pub fn push(&mut self, left: Left, first: u64) {
+        self.noise = left.noise;
+        for mut part in left.parts {
             part.start += first;
             part.stop += first;
             let mut next = Some(part);
@@ -76,7 +95,7 @@ impl Slow {
                 }
                 next = self.tiers[t].push(part);
                 if self.tiers[t].is_full() {
-                    self.look(t, noise);
+                    self.look(t);
                     self.tiers[t].advance();
                 }
                 t += 1;
@@ -110,14 +129,14 @@ impl Slow {
         centre || image > (power * MIRRORED) as f32 || here > power as f32
     }
 
-    fn look(&mut self, t: usize, noise: &[f32]) {
+    fn look(&mut self, t: usize) {
         let seen = self.tiers[t].stretches(t == 0, |frames, bins, beside, mean| {
             let least = self.ln_cell + (frames * bins as f64).ln();
             let ln_p = ln_p(frames.round().max(1.0) as usize, bins, beside, mean);
             (ln_p < least).then_some(ln_p)
         });
         for mut s in seen {
-            let bins = &noise[s.bin0..s.bin1];
+            let bins = &self.noise[s.bin0..s.bin1];
             s.noise = bins.iter().map(|n| f64::from(*n)).sum::<f64>() / bins.len() as f64;
             self.found.push(s);
         }
@@ -141,9 +160,9 @@ impl Slow {
     }
 
     /// What stood out, as pieces of the segment.
-    pub fn finish(mut self, noise: &[f32]) -> Vec<Piece> {
+    pub fn finish(mut self) -> Vec<Piece> {
         for t in 0..self.tiers.len() {
-            self.look(t, noise);
+            self.look(t);
         }
         self.thin();
         let others = self.found.iter().filter(|s| !self.is_own(s));

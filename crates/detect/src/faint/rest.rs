@@ -3,7 +3,7 @@
 use super::Boxed;
 use crate::areas::{Area, View, explained};
 use crate::config::Level;
-use crate::slow::{Part, cumulated};
+use crate::slow::{Left, Part, cumulated};
 use rayon::prelude::*;
 
 /// Parts of the time whose means tell how high the noise of a bin stands; their median counts.
@@ -27,20 +27,18 @@ const SURROUNDED: f64 = 0.5;
 
 /// Cells over their noise; those that an emission explains count as noise.
 #[derive(Debug)]
-pub(super) struct Rest {
+pub(crate) struct Rest {
     pub rows: usize,
     pub bins: usize,
     /// Rows × bins.
     pub power: Vec<f32>,
     /// Bins over which the mean of every bin was brought to 1; none where there were too few rows.
     levelled: Option<usize>,
-    /// Means of parts of the time, before they were levelled out, where wanted.
-    pub parts: Vec<Part>,
 }
 
 impl Rest {
-    /// What `taken` leaves of `view`, one of `views`; `slow`: its parts too.
-    pub fn of(view: &View<'_>, views: &[View<'_>], taken: &[Area], slow: bool) -> Rest {
+    /// What `taken` leaves of `view`, one of `views`, and its means before they were levelled out.
+    pub fn of(view: &View<'_>, views: &[View<'_>], taken: &[Area]) -> (Rest, Parts) {
         let (rows, bins) = (view.cells.rows, view.cells.level.n);
         let quiet: Vec<f32> = view.floor.iter().map(|f| 1.0 / f).collect();
         let mut power = vec![0.0f32; rows * bins];
@@ -54,7 +52,7 @@ impl Rest {
                 }
             },
         );
-        let mut rest = Rest { rows, bins, power, levelled: None, parts: Vec::new() };
+        let mut rest = Rest { rows, bins, power, levelled: None };
         let barred = taken.par_iter().map(|area| explained(area, views, view));
         let mut alone = vec![true; rows];
         for e in barred.collect::<Vec<_>>() {
@@ -69,19 +67,13 @@ impl Rest {
             }
         }
         let parts = rest.parts(&alone);
-        if slow {
-            let level = view.cells.level;
-            let ratio = over_smooth(view.floor);
-            let some = parts.par_iter().filter(|p| p.alone > 0);
-            rest.parts = some.map(|p| p.part(level, &ratio)).collect();
-        }
-        rest.level_out(&parts);
-        rest
+        rest.level_out(&parts.0);
+        (rest, parts)
     }
 
     /// Sums and numbers of the unexplained cells of every bin, in parts of the time, of the rows in
     /// which nothing loud is keyed.
-    fn parts(&self, alone: &[bool]) -> Vec<Sums> {
+    fn parts(&self, alone: &[bool]) -> Parts {
         let n = self.bins;
         let part_rows = self.rows.div_ceil(PARTS).max(1);
         let of = |(i, part): (usize, &[f32])| {
@@ -98,7 +90,7 @@ impl Rest {
             let alone = alone.iter().filter(|alone| **alone).count();
             Sums { row0: i * part_rows, rows, alone, sum, count }
         };
-        self.power.par_chunks(part_rows * n).enumerate().map(of).collect()
+        Parts(self.power.par_chunks(part_rows * n).enumerate().map(of).collect())
     }
 
     /// Brings every bin to a mean of 1 over the time, by the median of the means of its parts: what
@@ -180,6 +172,18 @@ fn over_smooth(floor: &[f32]) -> Vec<f32> {
         ((sums[k + half + 1] - sums[k - half]) / (2 * half + 1) as f64) as f32
     };
     floor.iter().enumerate().map(|(k, f)| f / smooth(k)).collect()
+}
+
+/// Sums over parts of the time.
+pub(super) struct Parts(Vec<Sums>);
+
+impl Parts {
+    /// Their means, over the noise of `view`.
+    pub fn left(&self, view: &View<'_>) -> Left {
+        let (level, ratio) = (view.cells.level, over_smooth(view.floor));
+        let some = self.0.par_iter().filter(|p| p.alone > 0);
+        Left { parts: some.map(|p| p.part(level, &ratio)).collect(), noise: view.floor.to_vec() }
+    }
 }
 
 /// Sums of some rows.
