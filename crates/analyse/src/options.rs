@@ -20,6 +20,11 @@ pub struct AnalyseOptions {
     pub range_s: Option<(f64, f64)>,
     /// SHA-256 of the data file, where it is known already; else it is hashed.
     pub sha256: Option<String>,
+    /// Look for what is fainter than any cell shows as well ([`detect::Options::faint`]). For samples
+    /// only.
+    pub faint: bool,
+    /// Rows that noise alone may make in an hour of samples; none for as many as by default.
+    pub false_alarms_per_hour: Option<f64>,
     /// Keep every burst.
     pub bursts: bool,
     /// Where bursts are kept that memory does not hold: a temporary file beside this path, on its

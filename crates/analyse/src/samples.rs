@@ -8,7 +8,7 @@ use crate::{
     AnalyseError, AnalyseOptions, Analysed, Progress, RecordingAnalysis, SegmentInfo, excerpts,
 };
 use capture::{CaptureError, IqRecording, not_scaled_to_one};
-use detect::Hooks;
+use detect::{DetectError, Hooks};
 use units::{Iq, Samples, Segment};
 
 pub(crate) fn analyse(
@@ -32,7 +32,7 @@ pub(crate) fn analyse(
     let mut failed: Option<CaptureError> = None;
     let detection = detect::from_samples(
         samples,
-        &detect::Options { full_scale: options.full_scale, ..detect::Options::default() },
+        &chosen(samples, options)?,
         &mut Hooks {
             on_burst: &mut |burst| {
                 if let Some(keeper) = &mut keeper {
@@ -67,6 +67,27 @@ pub(crate) fn analyse(
     let centre_known = samples.segments().iter().all(|s| s.centre_hz.is_some());
     fill(&mut analysis, detection, &looks, centre_known, options);
     Ok(Analysed { analysis, events: Vec::new(), bursts })
+}
+
+/// What the detector is asked for.
+fn chosen(
+    samples: &dyn Samples,
+    options: &AnalyseOptions,
+) -> Result<detect::Options, AnalyseError> {
+    let usual = detect::Options::default();
+    let hours = samples.len() as f64 / samples.sample_rate_hz() / 3600.0;
+    let false_rows = match options.false_alarms_per_hour {
+        None => usual.false_rows,
+        Some(rate) if rate.is_finite() && rate > 0.0 => rate * hours,
+        Some(rate) => {
+            return Err(AnalyseError::Detect(DetectError::Option {
+                option: "false_alarms_per_hour",
+                value: rate,
+                want: "it must be a number above zero",
+            }));
+        }
+    };
+    Ok(detect::Options { false_rows, full_scale: options.full_scale, faint: options.faint })
 }
 
 /// What the samples, or the part of them, are.

@@ -89,8 +89,18 @@ pub fn from_samples(
             want: "it must be above zero",
         });
     }
+    if options.false_rows > 1.0 && options.false_rows > MOST_FALSE * samples.len() as f64 {
+        return Err(DetectError::Option {
+            option: "false_rows",
+            value: options.false_rows,
+            want: "it must be one in a thousand samples at most",
+        });
+    }
     Run::new(samples, options).all(hooks)
 }
+
+/// Rows of noise for each sample at most: beyond, nothing is told from noise.
+const MOST_FALSE: f64 = 1e-3;
 
 /// Longest step of blocks that are worked on two at a time: what one alone cannot spread over the
 /// cores, the other fills; longer ones are spread well enough and would take too much memory.

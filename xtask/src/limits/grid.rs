@@ -119,7 +119,10 @@ impl Cell {
             let all = (0..runs)
                 .into_par_iter()
                 .map(|s| self.trial(7000 + s, ideal_db + over_db, options))
-                .try_reduce(|| (0, 0, 0, 0), |a, b| Ok((a.0 + b.0, a.1 + b.1, a.2 + b.2, a.3 + b.3)))?;
+                .try_reduce(
+                    || (0, 0, 0, 0),
+                    |a, b| Ok((a.0 + b.0, a.1 + b.1, a.2 + b.2, a.3 + b.3)),
+                )?;
             let part = all.0 as f64 / all.1 as f64;
             if let (None, Some((before_db, before)), true) =
                 (measured.short_db, measured.curve.last().copied(), part >= 0.9)

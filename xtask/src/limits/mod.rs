@@ -1,5 +1,5 @@
 //! `score-limits`: how near the detector comes to what theory allows, and what noise alone makes of
-//! it: docs/scores/limits.md.
+//! it: docs/scores/limits.md, and limits-faint.md with what is faint looked for too.
 
 mod air;
 mod grid;
@@ -24,6 +24,9 @@ pub struct Args {
     /// Seconds of the recording of a steady carrier.
     #[arg(long, default_value_t = 600.0)]
     steady_s: f64,
+    /// Look for what is faint too, as `analyse --faint` does.
+    #[arg(long)]
+    faint: bool,
     /// Print the scores and write no document.
     #[arg(long)]
     dry: bool,
@@ -31,7 +34,7 @@ pub struct Args {
 
 /// Measures, and writes the document.
 pub fn run(args: &Args) -> anyhow::Result<()> {
-    let options = Options::default();
+    let options = Options { faint: args.faint, ..Options::default() };
     let mut text = HEAD.to_owned();
     let cells = LENGTHS_S
         .iter()
@@ -48,14 +51,15 @@ pub fn run(args: &Args) -> anyhow::Result<()> {
     carrier(&mut text, args, &options)?;
     println!("{text}");
     if !args.dry {
-        std::fs::write(workspace().join("docs/scores/limits.md"), text)?;
+        let name = if args.faint { "limits-faint.md" } else { "limits.md" };
+        std::fs::write(workspace().join("docs/scores").join(name), text)?;
     }
     Ok(())
 }
 
 const HEAD: &str = "# Against the limits of theory
 
-Written by `cargo run --release -p xtask -- score-limits`. The signals are made without the project's own generator: minimum-shift keying of random symbols, whose 99 % band is the width named, in white noise at 2.4 million samples a second, at random times and frequencies.
+Written by `cargo run --release -p xtask -- score-limits` (with `--faint` for limits-faint.md, as `analyse --faint` looks). The signals are made without the project's own generator: minimum-shift keying of random symbols, whose 99 % band is the width named, in white noise at 2.4 million samples a second, at random times and frequencies.
 
 ";
 
@@ -88,7 +92,10 @@ fn table(text: &mut String, all: &[Measured], args: &Args) -> anyhow::Result<()>
     )?;
     let within = all.iter().filter(|m| m.short_db.is_some_and(|s| s <= 2.0)).count();
     writeln!(text, "Within 2 dB: {within} of {}.\n", all.len())?;
-    writeln!(text, "| length | width | T·W | ideal, dB | short, dB | pieces | stray | found of 100, dB from the ideal |")?;
+    writeln!(
+        text,
+        "| length | width | T·W | ideal, dB | short, dB | pieces | stray | found of 100, dB from the ideal |"
+    )?;
     writeln!(text, "| --: | --: | --: | --: | --: | --: | --: | --- |")?;
     all.iter().try_for_each(|m| writeln!(text, "{}", row(m)))?;
     Ok(())
@@ -99,7 +106,7 @@ fn noise(text: &mut String, args: &Args) -> anyhow::Result<()> {
     writeln!(text, "White noise, one row promised in each recording.\n")?;
     writeln!(text, "| samples | recordings | rows | a recording | longest run |")?;
     writeln!(text, "| --: | --: | --: | --: | --: |")?;
-    let options = Options { false_rows: 1.0, ..Options::default() };
+    let options = Options { false_rows: 1.0, faint: args.faint, ..Options::default() };
     for samples in [24_000, 240_000, 2_400_000, 12_000_000] {
         let rows = quiet::rows(args.quiet, samples, &options)?;
         let sum: usize = rows.iter().sum();

@@ -41,7 +41,8 @@ impl Endless {
         for hz in &self.carriers_hz {
             // Exact at the start of every piece, turned from sample to sample within it.
             let turns = hz / RATE_HZ;
-            let mut at = num_complex::Complex64::from_polar(self.amplitude, TAU * (turns * first).fract());
+            let mut at =
+                num_complex::Complex64::from_polar(self.amplitude, TAU * (turns * first).fract());
             let step = num_complex::Complex64::from_polar(1.0, TAU * turns);
             for x in out.iter_mut() {
                 *x += Iq::new(at.re as f32, at.im as f32);
@@ -110,9 +111,8 @@ pub fn measure(length_s: f64, options: &Options) -> anyhow::Result<Measured> {
         let mut hooks =
             Hooks { on_burst: &mut |_| {}, on_progress: &mut |_| true, on_samples: None };
         let detection = detect::from_samples(&air, options, &mut hooks)?;
-        let is_there = |hz: &&f64| {
-            detection.found.iter().any(|f| (f.centre_hz - **hz).abs() < resolution_hz)
-        };
+        let is_there =
+            |hz: &&f64| detection.found.iter().any(|f| (f.centre_hz - **hz).abs() < resolution_hz);
         let found = air.carriers_hz.iter().filter(is_there).count();
         curve.push((db, over_db, found, CARRIERS));
         println!("{over_db} dB: {found} of {CARRIERS}, {} rows", detection.found.len());

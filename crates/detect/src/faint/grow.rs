@@ -13,9 +13,8 @@ const PLACES: usize = 48;
 pub(super) fn grown(first: Boxed, rest: &Rest) -> Boxed {
     let mut b = first;
     for _ in 0..ROUNDS {
-        let (row0, row1) = best(b.row0..b.row1, rest.rows, |rows| {
-            rest.mean(rows, b.bin0..b.bin1) - 1.0
-        });
+        let (row0, row1) =
+            best(b.row0..b.row1, rest.rows, |rows| rest.mean(rows, b.bin0..b.bin1) - 1.0);
         let (bin0, bin1) =
             best(b.bin0..b.bin1, rest.bins, |bins| rest.mean(row0..row1, bins) - 1.0);
         let next = Boxed { row0, row1, bin0, bin1, mean: 0.0 };

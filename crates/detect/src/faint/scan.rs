@@ -27,7 +27,13 @@ pub(crate) struct Sieve {
 impl Sieve {
     /// For blocks of `rows` rows; `quicker` is the next resolution in time, `tests` the cells of the
     /// recording, of which `false_rows` may be believed on noise.
-    pub fn new(level: Level, slower: Option<Level>, rows: usize, false_rows: f64, tests: f64) -> Self {
+    pub fn new(
+        level: Level,
+        slower: Option<Level>,
+        rows: usize,
+        false_rows: f64,
+        tests: f64,
+    ) -> Self {
         // What lasts longer than two rows of the next slower resolution is its.
         let longest = slower.map_or(rows / 2, |s| 2 * s.hop / level.hop).clamp(1, rows.max(1));
         let widest = level.n / 2;
@@ -79,15 +85,19 @@ impl Sieve {
                     let sum: Vec<f32> = first.iter().zip(second).map(|(x, y)| x + y).collect();
                     row(&sum, &limits, &mut seen);
                 }
-                seen.into_iter().map(move |(bin0, bins, sum)| Boxed {
-                    row0: i * hop,
-                    row1: i * hop + length,
-                    bin0,
-                    bin1: bin0 + bins,
-                    mean: f64::from(sum) / (length * bins) as f64,
-                }).collect::<Vec<_>>()
+                seen.into_iter()
+                    .map(move |(bin0, bins, sum)| Boxed {
+                        row0: i * hop,
+                        row1: i * hop + length,
+                        bin0,
+                        bin1: bin0 + bins,
+                        mean: f64::from(sum) / (length * bins) as f64,
+                    })
+                    .collect::<Vec<_>>()
             };
-            found.extend((0..sums).into_par_iter().map(look).collect::<Vec<_>>().into_iter().flatten());
+            found.extend(
+                (0..sums).into_par_iter().map(look).collect::<Vec<_>>().into_iter().flatten(),
+            );
             if a > 0 {
                 let pairs = below.par_chunks_exact(2 * n).flat_map_iter(|two| {
                     let (x, y) = two.split_at(n);

@@ -72,7 +72,9 @@ fn row(
     let sums = cumulated(&of.mean);
     let sum = |a: usize, z: usize| sums[z] - sums[a];
     let mut found: Vec<Stretch> = Vec::new();
-    let widths = std::iter::successors(Some(2usize), |w| Some(if w.is_power_of_two() { w / 2 * 3 } else { w / 3 * 4 }));
+    let widths = std::iter::successors(Some(2usize), |w| {
+        Some(if w.is_power_of_two() { w / 2 * 3 } else { w / 3 * 4 })
+    });
     for width in widths.take_while(|w| *w <= WIDEST.min(n / 16)) {
         let side = (BESIDE * width).max(BESIDE_LEAST);
         // A line's main lobe reaches two bins past those that hold most of it.

@@ -225,6 +225,13 @@ pub struct Analyse {
     /// Region for allocations.
     #[arg(long, value_enum, ignore_case = true, default_value = "WORLD")]
     pub region: RegionArg,
+    /// Look for what is fainter than any cell of time and frequency shows, near to what theory
+    /// allows. Takes longer, and finds a cheap receiver's own lines too.
+    #[arg(long)]
+    pub faint: bool,
+    /// Rows that noise alone may make in an hour [default: 0.01 in a recording].
+    #[arg(long, value_name = "NUMBER")]
+    pub false_alarms_per_hour: Option<f64>,
     /// List every burst.
     #[arg(long)]
     pub bursts: bool,

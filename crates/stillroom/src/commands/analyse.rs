@@ -95,6 +95,8 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
             again: false,
         },
         region: args.region.word().parse::<Region>().map_err(|e| refused(e.to_string()))?,
+        faint: args.faint,
+        false_alarms_per_hour: args.false_alarms_per_hour,
         bursts: args.bursts,
         ..AnalyseOptions::default()
     })
