@@ -91,6 +91,8 @@ fn analysis_options(task: &Task<'_>) -> Result<AnalyseOptions, SurveyError> {
         listening: Listening { from: *from, until: *until, bands: bands.clone() },
         range_s: *range_s,
         sha256: Some(task.sha256.to_owned()),
+        faint: false,
+        false_alarms_per_hour: None,
         bursts: true,
         bursts_near: task.folder.join("bursts.csv"),
         overview: Some(task.folder.join("overview.zarr")),

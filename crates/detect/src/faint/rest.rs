@@ -175,7 +175,7 @@ fn over_smooth(floor: &[f32]) -> Vec<f32> {
 }
 
 /// Sums over parts of the time.
-pub(super) struct Parts(Vec<Sums>);
+pub(crate) struct Parts(Vec<Sums>);
 
 impl Parts {
     /// Their means, over the noise of `view`.
