@@ -49,8 +49,8 @@ const MOST: usize = 4096;
 
 /// Bins about the centre that hold what is left of the receiver's constant.
 const CENTRE: usize = 8;
-/// A receiver's mirror images lie no further under what makes them, as a ratio (60 dB; common
-/// practice, no source).
+/// What lies where the mirror image of an emission so much stronger would (30 dB) may be that image:
+/// receivers suppress it by 30 dB and more (common practice, no source).
 const MIRRORED: f64 = 1e3;
 
 /// What one segment shows in the long run.
