@@ -9,6 +9,7 @@ mod components;
 mod config;
 mod constant;
 mod deblend;
+mod deep;
 mod defects;
 mod envelope;
 mod events;
@@ -38,6 +39,7 @@ mod traces;
 mod turns;
 mod twin;
 
+pub use deep::{DeepFound, DeepOptions, deep};
 pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,

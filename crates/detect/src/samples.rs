@@ -314,7 +314,7 @@ impl<'a> Run<'a> {
 
 /// Where each segment lies in time: by its own clock where every segment has one, else by the
 /// count of samples.
-fn places(samples: &dyn Samples) -> Vec<Place> {
+pub(crate) fn places(samples: &dyn Samples) -> Vec<Place> {
     let segments = samples.segments();
     let rate_hz = samples.sample_rate_hz();
     let clocks: Option<Vec<_>> = segments.iter().map(|s| s.start).collect();

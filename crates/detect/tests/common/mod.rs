@@ -36,6 +36,33 @@ impl Samples for Memory {
     }
 }
 
+impl Memory {
+    /// Segments of `lengths` samples, each that many seconds after the one before it ended, all at
+    /// `centre_hz`.
+    pub fn new(iq: &[Complex64], rate_hz: f64, centre_hz: f64, lengths: &[(f64, u64)]) -> Self {
+        let iq: Vec<Iq> = iq.iter().map(|x| Iq::new(x.re as f32, x.im as f32)).collect();
+        let mut segments = Vec::new();
+        let (mut at, mut samples) = (units::Utc(1_700_000_000_000_000_000), 0);
+        for (after_s, length) in lengths {
+            at = at.plus_seconds(*after_s);
+            segments.push(Segment {
+                first_sample: samples,
+                samples: *length,
+                centre_hz: Some(centre_hz),
+                start: Some(at),
+            });
+            at = at.plus_seconds(*length as f64 / rate_hz);
+            samples += length;
+        }
+        assert_eq!(samples, iq.len() as u64, "the segments are the samples");
+        Memory { rate_hz, segments, iq }
+    }
+    /// One segment.
+    pub fn whole(iq: &[Complex64], rate_hz: f64, centre_hz: f64) -> Self {
+        Memory::new(iq, rate_hz, centre_hz, &[(0.0, iq.len() as u64)])
+    }
+}
+
 /// What is found in samples at `rate_hz`, and the bursts.
 pub fn found(iq: &[Complex64], rate_hz: f64, options: &Options) -> (Detection, Vec<Burst>) {
     let iq: Vec<Iq> = iq.iter().map(|x| Iq::new(x.re as f32, x.im as f32)).collect();

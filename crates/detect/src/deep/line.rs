@@ -1,0 +1,368 @@
+//! A closer look at a track: the carrier mixed down along it to a few samples a block, one phase
+//! over the whole recording sought for it, and the row that follows.
+
+use super::carriers::Plan;
+use super::known::Known;
+use super::plane::{Spectra, each_frame};
+use super::tuned::{Frame, Tuned};
+use super::{DeepFound, DeepOptions};
+use crate::{BandwidthIs, BurstSummary, DetectError, Found, Shape, Uncertainty};
+use dsp::{Fft, Window};
+use num_complex::Complex64;
+use rayon::prelude::*;
+use std::f64::consts::{PI, TAU};
+use units::{Dbfs, Dbm, Iq, Reason, db_from_ratio};
+
+/// A straight track in time and frequency that holds more than noise.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Track {
+    /// Bin in the middle of the time line, counted from −rate/2.
+    pub bin: f64,
+    /// Bins moved from one row to the next.
+    pub slope: f64,
+    /// Mean power over the floor, less 1.
+    pub excess: f64,
+    /// Probability that noise alone shows as much anywhere.
+    pub false_alarm: f64,
+}
+
+/// Bins cut out of a block: what leaks past them of a tone is 1 % of it.
+const CUT: usize = 32;
+/// Samples kept of a block.
+const KEPT: usize = 8;
+/// Bins on either side whose median is the noise.
+const BESIDE: usize = 128;
+/// Bins that the track may lie beside the carrier.
+const BESIDE_TRACK: f64 = 2.5;
+/// Share of the power that one phase must explain for the carrier to be measured by it.
+const COHERENT: f64 = 0.5;
+/// Part of a tone's power that its bin shows on average over where it lies between bins, Hann:
+/// the mean of the scalloping from 0 to 1.42 dB.
+const SCALLOPED: f64 = 0.89;
+
+/// The rows of the tracks of one part.
+pub(super) fn look(
+    tuned: &Tuned<'_>,
+    known: &Known,
+    plan: &Plan,
+    frames: &[Frame],
+    tracks: &[Track],
+    options: &DeepOptions,
+) -> Result<Vec<DeepFound>, DetectError> {
+    if tracks.is_empty() {
+        return Ok(Vec::new());
+    }
+    let views = views(tuned, plan, frames, tracks)?;
+    let rows = tracks.par_iter().zip(&views).map(|(track, view)| {
+        let found = Measured::of(track, view, plan, tuned, frames);
+        let found = found.row(track, plan, tuned, frames, options);
+        let level = found.found.level_dbfs.map_or(0.0, |l| l.0);
+        let offset_hz = found.found.centre_hz - known.centre_hz();
+        (!known.is_image(offset_hz, level, 4.0 * plan.bin_hz)).then_some(found)
+    });
+    Ok(rows.collect::<Vec<_>>().into_iter().flatten().collect())
+}
+
+/// A track's own samples.
+struct View {
+    /// Time from the middle of the time line, seconds, and the sample mixed down along the track.
+    samples: Vec<(f64, Complex64)>,
+    /// Noise power of one of them.
+    noise: f64,
+}
+
+fn views(
+    tuned: &Tuned<'_>,
+    plan: &Plan,
+    frames: &[Frame],
+    tracks: &[Track],
+) -> Result<Vec<View>, DetectError> {
+    let spectra = Spectra::plain(tuned, plan.n);
+    // Every second of a run of half-overlapped frames.
+    let mut whole: Vec<Frame> = Vec::new();
+    let mut skip = false;
+    for frame in frames {
+        skip = frame.joined && !skip;
+        if !skip {
+            whole.push(*frame);
+        }
+    }
+    let mut views: Vec<View> =
+        tracks.iter().map(|_| View { samples: Vec::new(), noise: 0.0 }).collect();
+    let axis = Axis::new(plan, tuned, frames);
+    each_frame::<_, DetectError>(
+        &whole,
+        spectra.together(),
+        |frame| {
+            let x = spectra.of(frame)?;
+            Ok(tracks.iter().map(|t| axis.cut(&x, frame, t)).collect::<Vec<_>>())
+        },
+        |_, cuts: Vec<(Vec<(f64, Complex64)>, f64)>| {
+            for (view, (samples, noise)) in views.iter_mut().zip(cuts) {
+                view.samples.extend(samples);
+                view.noise += noise / whole.len() as f64;
+            }
+        },
+        |_| Ok(()),
+    )?;
+    Ok(views)
+}
+
+/// Where rows and tracks lie in time and frequency.
+struct Axis<'a> {
+    plan: &'a Plan,
+    rate_hz: f64,
+    first_row: usize,
+    middle_row: f64,
+    middle_s: f64,
+    hop_s: f64,
+}
+
+impl<'a> Axis<'a> {
+    fn new(plan: &'a Plan, tuned: &Tuned<'_>, frames: &[Frame]) -> Self {
+        let (first, last) = (frames[0], frames[frames.len() - 1]);
+        let hop_s = 0.5 * plan.n as f64 / tuned.rate_hz;
+        let middle_row = 0.5 * (last.row - first.row) as f64;
+        // The middle of a frame is a hop after its start.
+        let middle_s = first.start_s + (middle_row + 1.0) * hop_s;
+        Axis { plan, rate_hz: tuned.rate_hz, first_row: first.row, middle_row, middle_s, hop_s }
+    }
+    fn offset_hz(&self, track: &Track) -> f64 {
+        self.plan.offset_hz(track.bin)
+    }
+    fn drift_hz_per_s(&self, track: &Track) -> f64 {
+        track.slope * self.plan.bin_hz / self.hop_s
+    }
+    /// The track's samples of one spectrum, and their noise power.
+    fn cut(&self, x: &[Iq], frame: &Frame, track: &Track) -> (Vec<(f64, Complex64)>, f64) {
+        let n = x.len() as i64;
+        let row = (frame.row - self.first_row) as f64;
+        let bin = track.bin + track.slope * (row - self.middle_row);
+        let at = bin.round() as i64 - n / 2;
+        let get = |k: i64| x[(at + k).rem_euclid(n) as usize];
+        let half = CUT as i64 / 2;
+        let beside = BESIDE as i64;
+        let mut power: Vec<f32> =
+            (-beside..beside).map(|k| get(k).norm_sqr()).collect();
+        let middle = power.len() / 2;
+        let median = *power.select_nth_unstable_by(middle, f32::total_cmp).1;
+        // Of a mean of CUT/KEPT samples, white within the cut.
+        let noise = f64::from(median) / 2f64.ln() * KEPT as f64 / (n as f64).powi(2);
+        let (f, a) = (self.offset_hz(track), self.drift_hz_per_s(track));
+        let each = (0..CUT as i64).map(|m| {
+            let turn = |q: i64| TAU * ((q * m).rem_euclid(CUT as i64)) as f64 / CUT as f64;
+            let sum: Complex64 = (-half..half)
+                .map(|q| {
+                    let x = get(q);
+                    Complex64::new(f64::from(x.re), f64::from(x.im))
+                        * Complex64::from_polar(1.0, turn(at + q))
+                })
+                .sum();
+            let t = frame.start_s + m as f64 * n as f64 / CUT as f64 / self.rate_hz;
+            let t = t - self.middle_s;
+            let turns = (f * t + 0.5 * a * t * t).fract();
+            (t, sum / n as f64 * Complex64::from_polar(1.0, -TAU * turns))
+        });
+        let each: Vec<(f64, Complex64)> = each.collect();
+        let means = each.chunks(CUT / KEPT).map(|c| {
+            let (t, y) = c.iter().fold((0.0, Complex64::ZERO), |s, x| (s.0 + x.0, s.1 + x.1));
+            (t / c.len() as f64, y / c.len() as f64)
+        });
+        (means.collect(), noise)
+    }
+}
+
+/// What the closer look gave.
+struct Measured {
+    /// Offset in the middle of the time line, and how it moves.
+    offset_hz: f64,
+    u_offset_hz: f64,
+    drift_hz_per_s: f64,
+    u_drift_hz_per_s: Option<f64>,
+    /// Power of the carrier, and noise per hertz.
+    power: f64,
+    u_power: f64,
+    density: f64,
+    coherent: bool,
+}
+
+impl Measured {
+    fn of(track: &Track, view: &View, plan: &Plan, tuned: &Tuned<'_>, frames: &[Frame]) -> Self {
+        let axis = Axis::new(plan, tuned, frames);
+        let spacing_s = plan.n as f64 / KEPT as f64 / tuned.rate_hz;
+        let density = view.noise * spacing_s;
+        let count = view.samples.len() as f64;
+        // Of a tone's power over the floor a Hann bin shows 1/ENBW, less what lies between bins.
+        let block_s = plan.n as f64 / tuned.rate_hz;
+        let bin_noise = density * Window::Hann.enbw_bins() / block_s;
+        let by_track = track.excess * bin_noise / SCALLOPED;
+        let (df, da, sum) = one_phase(&view.samples, spacing_s, axis.hop_s * 2.0);
+        let power = (sum.norm_sqr() / count - view.noise).max(0.0) / count;
+        let coherent = power > COHERENT * by_track;
+        let (offset_hz, drift) = (axis.offset_hz(track), axis.drift_hz_per_s(track));
+        let span_s = view.samples.last().map_or(0.0, |l| l.0 - view.samples[0].0) + spacing_s;
+        // Energy over noise density, of what one phase explains.
+        let energy = power * count / view.noise;
+        if coherent {
+            // Rife and Boorstyn 1974; the drift by the same information matrix, at the middle.
+            Measured {
+                offset_hz: offset_hz + df,
+                u_offset_hz: 6f64.sqrt() / (TAU * span_s * energy.sqrt()),
+                drift_hz_per_s: drift + da,
+                u_drift_hz_per_s: Some(90f64.sqrt() / (PI * span_s * span_s * energy.sqrt())),
+                power,
+                u_power: power * (2.0 / energy).sqrt(),
+                density,
+                coherent,
+            }
+        } else {
+            // Sums of M blocks scatter by 1/√M of the floor; half a bin on either side is a
+            // uniform law, and so is half a step of the slope.
+            let blocks = frames.len() as f64 * 0.5;
+            let scatter = bin_noise / blocks.sqrt();
+            Measured {
+                offset_hz,
+                u_offset_hz: plan.bin_hz,
+                drift_hz_per_s: drift,
+                u_drift_hz_per_s: Some(plan.bin_hz / span_s),
+                power: by_track,
+                u_power: scatter.hypot(0.1 * by_track),
+                density,
+                coherent,
+            }
+        }
+    }
+
+    fn row(
+        &self,
+        track: &Track,
+        plan: &Plan,
+        tuned: &Tuned<'_>,
+        frames: &[Frame],
+        options: &DeepOptions,
+    ) -> DeepFound {
+        let (first, last) = (frames[0], frames[frames.len() - 1]);
+        let block_s = plan.n as f64 / tuned.rate_hz;
+        let (first_s, last_s) = (first.start_s, last.start_s + block_s);
+        let looked_s = 0.5 * block_s * (frames.len() + 1) as f64;
+        let width = Window::Hann.enbw_bins() * plan.bin_hz;
+        let moved = 0.5 * (self.drift_hz_per_s * (last_s - first_s)).abs();
+        let centre_hz = tuned.centre_hz + self.offset_hz;
+        let level = Dbfs::from_power(self.power.max(1e-30));
+        let cn0 = db_from_ratio(self.power.max(1e-30) / self.density.max(1e-300));
+        let found = Found {
+            centre_hz,
+            low_hz: centre_hz - moved - 0.5 * width,
+            high_hz: centre_hz + moved + 0.5 * width,
+            bandwidth_hz: Some(width),
+            bandwidth_is: BandwidthIs::UpperBound,
+            first_s,
+            last_s,
+            shape: Shape::Continuous,
+            channels_hz: None,
+            bursts: BurstSummary {
+                count: 1,
+                median_s: Some(last_s - first_s),
+                period_s: None,
+                on_fraction: 1.0,
+            },
+            level_dbfs: Some(level),
+            level_dbm: options.full_scale.map(|full| Dbm(full.0 + level.0)),
+            snr_db: Some(cn0 - db_from_ratio(width)),
+            strength: None,
+            u: Uncertainty {
+                centre_hz: Some(self.u_offset_hz),
+                level_db: Some(4.343 * self.u_power / self.power.max(1e-30)),
+                ..Uncertainty::default()
+            },
+            excerpts: Vec::new(),
+        };
+        let phase = match self.coherent {
+            true => "It keeps one phase over all of it.",
+            false => "It keeps no one phase over all of it.",
+        };
+        let text = format!(
+            "A steady carrier {cn0:.1} dB over the noise of one hertz, summed over {looked_s:.0} s \
+             along a drift of {:+.4} Hz/s. {phase} Noise alone shows as much anywhere in this \
+             search with probability {}.",
+            self.drift_hz_per_s,
+            said(track.false_alarm),
+        );
+        let mut why = Reason::new("deep_carrier", text)
+            .with("false_alarm", track.false_alarm)
+            .with("c_n0_dbhz", cn0)
+            .with("looked_s", looked_s)
+            .with("block_s", block_s)
+            .with("drift_hz_per_s", self.drift_hz_per_s)
+            .with("one_phase", if self.coherent { 1.0 } else { 0.0 });
+        if let Some(u) = self.u_drift_hz_per_s {
+            why = why.with("u_drift_hz_per_s", u);
+        }
+        DeepFound { found, why }
+    }
+}
+
+/// A probability in words.
+pub(super) fn said(p: f64) -> String {
+    if p < 1e-12 { "below 1e-12".to_owned() } else { format!("{p:.0e}") }
+}
+
+/// Frequency, drift and sum of the one phase that explains most of samples mixed down along a
+/// track: on a grid of drifts by transforms, then by halving steps. The track lies within
+/// [`BESIDE_TRACK`] bins of 1/`block_s`, at any time.
+fn one_phase(samples: &[(f64, Complex64)], spacing_s: f64, block_s: f64) -> (f64, f64, Complex64) {
+    let Some(((start, _), (stop, _))) = samples.first().zip(samples.last()) else {
+        return (0.0, 0.0, Complex64::ZERO);
+    };
+    let span_s = stop - start + spacing_s;
+    let cells = (2.0 * span_s / spacing_s) as usize + 2;
+    let fft = Fft::forward(cells.next_power_of_two());
+    let n = fft.len();
+    let hz = 1.0 / (n as f64 * spacing_s);
+    let most_hz = BESIDE_TRACK / block_s;
+    // A quarter turn at the ends is lost little by.
+    let step = 1.0 / (span_s * span_s);
+    let steps = (2.0 * most_hz / span_s / step).ceil() as i64;
+    let wide = ((most_hz / hz) as usize).min(n / 2 - 1);
+    let mut scratch = fft.scratch();
+    let mut line = vec![Iq::default(); n];
+    let mut best = (0.0f32, 0.0, 0.0);
+    for i in -steps..=steps {
+        let a = i as f64 * step;
+        line.fill(Iq::default());
+        for (t, y) in samples {
+            let y = y * Complex64::from_polar(1.0, -PI * a * t * t);
+            let at = (((t - start) / spacing_s).round() as usize).min(n - 1);
+            line[at] += Iq::new(y.re as f32, y.im as f32);
+        }
+        fft.in_place(&mut line, &mut scratch);
+        for k in (0..=wide).chain(n - wide..n) {
+            let power = line[k].norm_sqr();
+            if power > best.0 {
+                let f = if k < n / 2 { k as f64 } else { k as f64 - n as f64 };
+                best = (power, f * hz, a);
+            }
+        }
+    }
+    let sum = |f: f64, a: f64| -> Complex64 {
+        let mixed = |(t, y): &(f64, Complex64)| {
+            y * Complex64::from_polar(1.0, -TAU * (f * t + 0.5 * a * t * t))
+        };
+        samples.iter().map(mixed).sum()
+    };
+    let (mut f, mut a) = (best.1, best.2);
+    let (mut df, mut da) = (0.5 * hz, 0.5 * step);
+    let mut now = sum(f, a);
+    for _ in 0..24 {
+        let near = [(df, 0.0), (-df, 0.0), (0.0, da), (0.0, -da)];
+        let better = near
+            .into_iter()
+            .map(|(x, y)| (f + x, a + y, sum(f + x, a + y)))
+            .max_by(|x, y| x.2.norm_sqr().total_cmp(&y.2.norm_sqr()));
+        match better {
+            Some((x, y, s)) if s.norm_sqr() > now.norm_sqr() => (f, a, now) = (x, y, s),
+            _ => (df, da) = (0.5 * df, 0.5 * da),
+        }
+    }
+    (f, a, now)
+}

@@ -1,0 +1,104 @@
+//! The deep search: what is too weak for any one block, and adds up over a whole recording. Slower
+//! than [`crate::from_samples`], which comes first and says what is known already.
+//!
+//! Steady carriers ([`carriers`]): powers of coherent blocks summed along every track that a
+//! drifting clock may take, then a closer look with one phase over the whole recording.
+//!
+//! Whatever is found has to pass a threshold that pays for all that was tried: by noise alone the
+//! whole search makes [`DeepOptions::false_rows`] rows on average.
+
+mod carriers;
+mod floor;
+mod known;
+mod line;
+mod plane;
+mod tree;
+mod tuned;
+
+use crate::{DetectError, Found};
+use known::Known;
+use tuned::tunings;
+use units::{Dbm, Reason, Samples};
+
+/// What a caller may choose of the deep search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DeepOptions {
+    /// Rows that noise alone may make, on average, in one recording. 0 < `false_rows` < 1.
+    pub false_rows: f64,
+    /// How fast a carrier may drift against the receiver, parts in 1e6 an hour; sets the slopes of
+    /// the tracks and with them the longest coherent block. Four standard deviations of what
+    /// transmitter and receiver do together. 0 < `drift_ppm_per_hour`.
+    pub drift_ppm_per_hour: f64,
+    /// Bytes that cells may take at once; what does not fit is searched in further passes.
+    pub memory_bytes: usize,
+    /// The chain's calibration: dBm at the antenna connector of 0 dBFS; `None` leaves dBm out.
+    pub full_scale: Option<Dbm>,
+}
+
+impl Default for DeepOptions {
+    fn default() -> Self {
+        DeepOptions {
+            false_rows: 0.01,
+            drift_ppm_per_hour: 2.0,
+            memory_bytes: 1 << 30,
+            full_scale: None,
+        }
+    }
+}
+
+/// One emission that only the deep search shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DeepFound {
+    /// The row.
+    pub found: Found,
+    /// How it was found, and with what probability noise alone would have shown as much anywhere
+    /// in the search (`false_alarm`).
+    pub why: Reason,
+}
+
+/// What a recording of complex samples shows only when all of it is added up; `known` is what the
+/// ordinary search found in it, which is not found again. By rising centre.
+///
+/// `on_progress` takes the fraction done, 0 to 1; `false` stops it. The recording is read several
+/// times; memory is bounded by `options.memory_bytes` and the length of the blocks.
+///
+/// # Errors
+/// If a sample cannot be read, an option means nothing, or `on_progress` said stop.
+pub fn deep(
+    samples: &dyn Samples,
+    known: &[Found],
+    options: &DeepOptions,
+    on_progress: &mut dyn FnMut(f64) -> bool,
+) -> Result<Vec<DeepFound>, DetectError> {
+    check(options)?;
+    let tunings = tunings(samples);
+    let total: f64 = tunings.iter().map(|t| t.looked_s()).sum();
+    let mut found = Vec::new();
+    let mut done = 0.0;
+    for tuned in &tunings {
+        // Each centre may make its part of the false rows.
+        let part = tuned.looked_s() / total;
+        let known = Known::new(known, tuned);
+        let family = options.false_rows * part;
+        let mut progress = |fraction: f64| on_progress(done + part * fraction);
+        found.extend(carriers::search(tuned, &known, family, options, &mut progress)?);
+        done += part;
+    }
+    found.sort_by(|a, b| a.found.centre_hz.total_cmp(&b.found.centre_hz));
+    Ok(found)
+}
+
+fn check(options: &DeepOptions) -> Result<(), DetectError> {
+    let refused = |option, value, want| Err(DetectError::Option { option, value, want });
+    let DeepOptions { false_rows, drift_ppm_per_hour, memory_bytes, .. } = *options;
+    if !(false_rows > 0.0 && false_rows < 1.0) {
+        return refused("false_rows", false_rows, "it must lie between 0 and 1");
+    }
+    if !(drift_ppm_per_hour > 0.0 && drift_ppm_per_hour.is_finite()) {
+        return refused("drift_ppm_per_hour", drift_ppm_per_hour, "it must be above zero");
+    }
+    if memory_bytes < 1 << 20 {
+        return refused("memory_bytes", memory_bytes as f64, "it must be a megabyte at least");
+    }
+    Ok(())
+}

@@ -1,0 +1,108 @@
+//! The parts of a recording that lie at one centre frequency, and frames of samples on one time
+//! line over all of them: what lies in a gap does not exist.
+
+use crate::samples::places;
+use crate::stitch::Place;
+use units::{Iq, ReadError, Samples};
+
+/// All segments of one centre.
+#[derive(Clone)]
+pub(super) struct Tuned<'a> {
+    samples: &'a dyn Samples,
+    pub rate_hz: f64,
+    /// 0 where nobody states it.
+    pub centre_hz: f64,
+    pub centre_known: bool,
+    places: Vec<Place>,
+}
+
+/// One frame of samples.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Frame {
+    /// Place on the time line, in hops from the first frame of all.
+    pub row: usize,
+    /// First sample in the recording.
+    pub first_sample: u64,
+    /// Time of that sample, seconds from the recording's first.
+    pub start_s: f64,
+    /// Whether the frame before it is the one a hop earlier in the same segment.
+    pub joined: bool,
+}
+
+/// The recording by centre, in order of first appearance.
+pub(super) fn tunings(samples: &dyn Samples) -> Vec<Tuned<'_>> {
+    let mut all: Vec<Tuned<'_>> = Vec::new();
+    for (place, segment) in places(samples).into_iter().zip(samples.segments()) {
+        let same = |t: &&mut Tuned<'_>| {
+            t.centre_known == segment.centre_hz.is_some() && t.centre_hz == place.centre_hz
+        };
+        match all.iter_mut().find(same) {
+            Some(tuned) => tuned.places.push(place),
+            None => all.push(Tuned {
+                samples,
+                rate_hz: place.rate_hz,
+                centre_hz: place.centre_hz,
+                centre_known: segment.centre_hz.is_some(),
+                places: vec![place],
+            }),
+        }
+    }
+    for tuned in &mut all {
+        tuned.places.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    }
+    all
+}
+
+impl Tuned<'_> {
+    /// Seconds of samples.
+    pub fn looked_s(&self) -> f64 {
+        self.places.iter().map(|p| p.samples).sum::<u64>() as f64 / self.rate_hz
+    }
+    /// Samples of the longest segment.
+    pub fn longest(&self) -> u64 {
+        self.places.iter().map(|p| p.samples).max().unwrap_or(0)
+    }
+    /// First and last time.
+    pub fn span_s(&self) -> (f64, f64) {
+        let stop = |p: &Place| p.start_s + p.samples as f64 / self.rate_hz;
+        let first = self.places.first().map_or(0.0, |p| p.start_s);
+        (first, self.places.iter().map(stop).fold(first, f64::max))
+    }
+    /// Frames of `n` samples, `hop` apart, no frame over a gap; rows rise.
+    pub fn frames(&self, n: usize, hop: usize) -> Vec<Frame> {
+        let (n, hop) = (n as u64, hop as u64);
+        let hop_s = hop as f64 / self.rate_hz;
+        let start_s = self.span_s().0;
+        let mut frames: Vec<Frame> = Vec::new();
+        for place in self.places.iter().filter(|p| p.samples >= n) {
+            let free = frames.last().map_or(0, |f| f.row + 1);
+            let row = ((place.start_s - start_s) / hop_s).round() as usize;
+            let row = row.max(free);
+            for i in 0..=(place.samples - n) / hop {
+                frames.push(Frame {
+                    row: row + i as usize,
+                    first_sample: place.first_sample + i * hop,
+                    start_s: place.start_s + i as f64 * hop_s,
+                    joined: i > 0,
+                });
+            }
+        }
+        frames
+    }
+    /// Fills `out` from a sample of the recording on.
+    pub fn read(&self, first_sample: u64, out: &mut [Iq]) -> Result<(), ReadError> {
+        self.samples.read(first_sample, out)
+    }
+}
+
+/// How many frames stand in each run of joined ones.
+pub(super) fn runs(frames: &[Frame]) -> Vec<usize> {
+    let mut runs: Vec<usize> = Vec::new();
+    for frame in frames {
+        match runs.last_mut() {
+            Some(run) if frame.joined => *run += 1,
+            _ => runs.push(1),
+        }
+    }
+    runs
+}
