@@ -6,6 +6,7 @@
 mod analyse;
 mod bursts;
 mod contract;
+mod deeper;
 mod document;
 mod error;
 mod excerpts;

@@ -30,6 +30,9 @@ pub struct AnalyseOptions {
     /// Where bursts are kept that memory does not hold: a temporary file beside this path, on its
     /// disk; in the working folder where it is empty.
     pub bursts_near: PathBuf,
+    /// Search deeper as well, for what only the whole recording added up shows: slow. For samples
+    /// only.
+    pub deep: bool,
     /// Folder to write the overview into, as Zarr; made if it is not there.
     pub overview: Option<PathBuf>,
 }

@@ -1,11 +1,12 @@
-//! Complex samples: detect in one pass, look closer in a second, identify.
+//! Complex samples: detect in one pass, search deeper where that is wanted, look closer, identify.
 
 use crate::analyse::fill;
 use crate::bursts::Keeper;
 use crate::overview::OverviewWriter;
 use crate::part::Part;
 use crate::{
-    AnalyseError, AnalyseOptions, Analysed, Progress, RecordingAnalysis, SegmentInfo, excerpts,
+    AnalyseError, AnalyseOptions, Analysed, Progress, RecordingAnalysis, SegmentInfo, deeper,
+    excerpts,
 };
 use capture::{CaptureError, IqRecording, not_scaled_to_one};
 use detect::{DetectError, Hooks};
@@ -30,7 +31,7 @@ pub(crate) fn analyse(
         None => None,
     };
     let mut failed: Option<CaptureError> = None;
-    let detection = detect::from_samples(
+    let mut detection = detect::from_samples(
         samples,
         &chosen(samples, options)?,
         &mut Hooks {
@@ -57,6 +58,9 @@ pub(crate) fn analyse(
     }
     if let Some(overview) = overview {
         overview.finish()?;
+    }
+    if options.deep {
+        analysis.warnings.extend(deeper::add(&mut detection, samples, options, progress)?);
     }
     let looks = excerpts::looks(samples, &detection.found, progress)?;
     analysis.recording.clipped_fraction = detection.clipped_fraction;

@@ -95,6 +95,7 @@ fn analysis_options(task: &Task<'_>) -> Result<AnalyseOptions, SurveyError> {
         false_alarms_per_hour: None,
         bursts: true,
         bursts_near: task.folder.join("bursts.csv"),
+        deep: false,
         overview: Some(task.folder.join("overview.zarr")),
     })
 }

@@ -142,8 +142,7 @@ impl<'a> Axis<'a> {
         let get = |k: i64| x[(at + k).rem_euclid(n) as usize];
         let half = CUT as i64 / 2;
         let beside = BESIDE as i64;
-        let mut power: Vec<f32> =
-            (-beside..beside).map(|k| get(k).norm_sqr()).collect();
+        let mut power: Vec<f32> = (-beside..beside).map(|k| get(k).norm_sqr()).collect();
         let middle = power.len() / 2;
         let median = *power.select_nth_unstable_by(middle, f32::total_cmp).1;
         // Of a mean of CUT/KEPT samples, white within the cut.

@@ -2,16 +2,22 @@
 //! than [`crate::from_samples`], which comes first and says what is known already.
 //!
 //! Steady carriers ([`carriers`]): powers of coherent blocks summed along every track that a
-//! drifting clock may take, then a closer look with one phase over the whole recording.
+//! drifting clock may take, then a closer look with one phase over the whole recording. Bursts of
+//! an unknown steady period ([`bursts`]): cells folded over trial periods, so that a thousand
+//! bursts each far under one burst's threshold add up.
 //!
 //! Whatever is found has to pass a threshold that pays for all that was tried: by noise alone the
 //! whole search makes [`DeepOptions::false_rows`] rows on average.
 
+mod bursts;
 mod carriers;
+mod cells;
 mod floor;
+mod folding;
 mod known;
 mod line;
 mod plane;
+mod train;
 mod tree;
 mod tuned;
 
@@ -56,6 +62,9 @@ pub struct DeepFound {
     pub why: Reason,
 }
 
+/// Part of the work that carriers are, about.
+const CARRIERS: f64 = 0.1;
+
 /// What a recording of complex samples shows only when all of it is added up; `known` is what the
 /// ordinary search found in it, which is not found again. By rising centre.
 ///
@@ -79,9 +88,13 @@ pub fn deep(
         // Each centre may make its part of the false rows.
         let part = tuned.looked_s() / total;
         let known = Known::new(known, tuned);
-        let family = options.false_rows * part;
-        let mut progress = |fraction: f64| on_progress(done + part * fraction);
+        // Half of it for either kind.
+        let family = 0.5 * options.false_rows * part;
+        let mut progress = |fraction: f64| on_progress(done + part * CARRIERS * fraction);
         found.extend(carriers::search(tuned, &known, family, options, &mut progress)?);
+        let mut progress =
+            |fraction: f64| on_progress(done + part * (CARRIERS + (1.0 - CARRIERS) * fraction));
+        found.extend(bursts::search(tuned, &known, family, options, &mut progress)?);
         done += part;
     }
     found.sort_by(|a, b| a.found.centre_hz.total_cmp(&b.found.centre_hz));

@@ -63,7 +63,10 @@ impl<'a> Tree<'a> {
         }
         if level == 0 {
             let row = self.rows[first]?;
-            return Some(Group { reach: 0, sums: vec![row.iter().map(|x| u32::from(*x)).collect()] });
+            return Some(Group {
+                reach: 0,
+                sums: vec![row.iter().map(|x| u32::from(*x)).collect()],
+            });
         }
         let early = self.group(first, level - 1);
         let late = self.group(first + (1 << (level - 1)), level - 1);

@@ -235,6 +235,9 @@ pub struct Analyse {
     /// List every burst.
     #[arg(long)]
     pub bursts: bool,
+    /// Search deeper, for a suspicion: steady carriers far under the noise. Takes much longer.
+    #[arg(long)]
+    pub deep: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub json: Json,

@@ -98,6 +98,7 @@ fn options(args: &args::Analyse) -> anyhow::Result<AnalyseOptions> {
         faint: args.faint,
         false_alarms_per_hour: args.false_alarms_per_hour,
         bursts: args.bursts,
+        deep: args.deep,
         ..AnalyseOptions::default()
     })
 }
