@@ -50,3 +50,54 @@ fn named(mut why: Reason, id: &str) -> Reason {
     why.text = format!("{id} was found by the deep search alone. {}", why.text);
     why.with("emission", id)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use detect::{BandwidthIs, BurstSummary, Found, Shape, Uncertainty};
+
+    fn at(centre_hz: f64) -> Found {
+        Found {
+            centre_hz,
+            low_hz: centre_hz,
+            high_hz: centre_hz,
+            bandwidth_hz: Some(1.0),
+            bandwidth_is: BandwidthIs::UpperBound,
+            first_s: 0.0,
+            last_s: 1.0,
+            shape: Shape::Continuous,
+            channels_hz: None,
+            bursts: BurstSummary { count: 1, median_s: None, period_s: None, on_fraction: 1.0 },
+            level_dbfs: None,
+            level_dbm: None,
+            snr_db: None,
+            strength: None,
+            u: Uncertainty::default(),
+            excerpts: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn rows_are_told_apart_by_name_and_bursts_keep_theirs() {
+        let mut detection = Detection {
+            found: vec![at(10.0), at(30.0)],
+            rows: vec![Some(1), None, Some(0), Some(1)],
+            ..Detection::default()
+        };
+        let why = Reason::new("deep_carrier", "So.");
+        let deep = |hz| DeepFound { found: at(hz), false_alarm: 1e-6, why: why.clone() };
+        let reasons = merge(&mut detection, vec![deep(5.0), deep(20.0)]);
+        let centres: Vec<f64> = detection.found.iter().map(|f| f.centre_hz).collect();
+        assert_eq!(centres, [5.0, 10.0, 20.0, 30.0]);
+        assert_eq!(detection.rows, [Some(3), None, Some(1), Some(3)]);
+        let texts: Vec<&str> = reasons.iter().map(|r| r.text.as_str()).collect();
+        assert_eq!(
+            texts,
+            [
+                "R1 was found by the deep search alone. So.",
+                "R3 was found by the deep search alone. So."
+            ]
+        );
+        assert_eq!(reasons[1].values["emission"], units::Value::from("R3"));
+    }
+}

@@ -85,7 +85,6 @@ fn heard(seed: u64, runs: u64, e_n0_db: f64) -> usize {
             let rows = searched(&Memory::whole(&iq, RATE_HZ, CENTRE_HZ), &DeepOptions::default());
             for row in &rows {
                 let f = &row.found;
-                println!("{train:?}: {} {}", f.centre_hz - CENTRE_HZ, row.why.text);
                 assert_eq!(f.shape, Shape::Bursts);
                 let period = f.bursts.period_s.expect("told");
                 let miss = (period - period_s) / f.u.period_s.expect("told");
@@ -100,26 +99,42 @@ fn heard(seed: u64, runs: u64, e_n0_db: f64) -> usize {
 
 #[test]
 fn a_thousand_bursts_add_up() {
-    let found = heard(100, 4, 0.0);
-    println!("{found} of 4 at 0 dB");
-    assert_eq!(found, 4);
+    let found = heard(100, 3, 0.0);
+    println!("{found} of 3 at 0 dB");
+    assert_eq!(found, 3);
 }
 
 #[test]
 fn noise_alone_makes_no_train() {
     let options = DeepOptions { false_rows: 0.4, ..DeepOptions::default() };
-    let rows: usize = (0..8)
+    let rows: usize = (0..6)
         .map(|seed| {
             let iq = noise(&mut random(400 + seed), (20.0 * RATE_HZ) as usize, 1.0);
             searched(&Memory::whole(&iq, RATE_HZ, CENTRE_HZ), &options).len()
         })
         .sum();
-    println!("{rows} rows of noise, 3.2 promised at most");
-    // P(X > 9) = 1.7e-3 for a mean of 3.2 (Poisson, closed form).
-    assert!(rows <= 9, "{rows}");
+    println!("{rows} rows of noise, 2.4 promised at most");
+    // P(X > 8) = 8.6e-4 for a mean of 2.4 (Poisson, closed form).
+    assert!(rows <= 8, "{rows}");
 }
 
+/// Strong enough for a short scene: 300 bursts at 4 dB, in two stretches 7.3 s apart.
 #[test]
-fn goal() {
-    println!("{} of 10 at -3 dB", heard(300, 10, -3.0));
+fn bursts_keep_step_over_a_gap_and_known_ones_are_left_out() {
+    let mut rng = random(77);
+    let train =
+        Bursts { hz: -11.2e3, period_s: 0.06137, first_s: 0.02, length_s: 1.1e-3, e_n0_db: 4.0 };
+    let mut iq = scene(&mut rng, 25.0, &[train]);
+    let at = |s: f64| (s * RATE_HZ) as usize;
+    iq.drain(at(9.0)..at(16.3));
+    let lengths = [(0.0, at(9.0) as u64), (7.3, (iq.len() - at(9.0)) as u64)];
+    let memory = Memory::new(&iq, RATE_HZ, CENTRE_HZ, &lengths);
+    let rows = searched(&memory, &DeepOptions::default());
+    assert_eq!(rows.len(), 1, "{rows:?}");
+    let found = &rows[0].found;
+    assert!((found.bursts.period_s.expect("told") - train.period_s).abs() < 2e-5, "{found:?}");
+    assert!((found.bursts.count as f64 - 17.7 / train.period_s).abs() < 6.0, "{found:?}");
+    let known = [found.clone()];
+    let again = deep(&memory, &known, &DeepOptions::default(), &mut |_| true).expect("memory");
+    assert_eq!(again, []);
 }

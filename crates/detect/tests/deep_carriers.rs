@@ -69,7 +69,7 @@ fn a_drifting_carrier_is_found_near_the_bound() {
         let hz = rng.random_range(-800.0..800.0);
         let drift = rng.random_range(-0.05..0.05);
         // What this program's own blocks allow ideally, 1.5 dB more.
-        let (block_s, tracks) = (2.048, 2.0 * 0.0556 * SPAN_S * 2.048);
+        let (block_s, tracks) = (6.144, 2.0 * 0.0556 * SPAN_S * 6.144);
         limit = ideal_dbhz(block_s, SPAN_S / block_s, RATE_HZ * block_s * tracks, 1e-3);
         let cn0 = limit + 1.5;
         add(&mut iq, cn0, hz, drift, |_| 0.0);
@@ -107,4 +107,60 @@ fn noise_alone_makes_no_carrier() {
     println!("{rows} rows, 4 promised at most");
     // P(X > 10) = 2.8e-3 for a mean of 4 (Poisson, closed form).
     assert!(rows <= 10, "{rows}");
+}
+
+/// A scene whose second half was recorded 20 s after the first: the carrier kept drifting.
+#[test]
+fn what_lies_in_a_gap_does_not_exist() {
+    let n = (400.0 * RATE_HZ) as usize;
+    let (hz, drift, gap_s) = (312.3, 0.031, 20.0);
+    let mut rng = random(61);
+    let mut iq = silence(&mut rng, n + (gap_s * RATE_HZ) as usize);
+    add(&mut iq, -2.0, hz, drift, |_| 0.0);
+    let half = (n / 2) as u64;
+    iq.drain(n / 2..n / 2 + (gap_s * RATE_HZ) as usize);
+    let memory = Memory::new(&iq, RATE_HZ, CENTRE_HZ, &[(0.0, half), (gap_s, n as u64 - half)]);
+    let rows = searched(&memory, &DeepOptions::default());
+    assert_eq!(rows.len(), 1, "{rows:?}");
+    let f = &rows[0].found;
+    let middle_hz = CENTRE_HZ + hz + drift * 0.5 * (f.first_s + f.last_s);
+    assert!((f.centre_hz - middle_hz).abs() < 0.05, "{} {middle_hz}", f.centre_hz);
+    assert!((value(&rows[0], "drift_hz_per_s") - drift).abs() < 1e-3);
+    assert!((f.last_s - 420.0).abs() < 3.0);
+}
+
+#[test]
+fn what_is_known_is_not_found_again() {
+    let n = (200.0 * RATE_HZ) as usize;
+    let mut iq = silence(&mut random(62), n);
+    add(&mut iq, 3.0, 312.3, 0.0, |_| 0.0);
+    let memory = Memory::whole(&iq, RATE_HZ, CENTRE_HZ);
+    let rows = searched(&memory, &DeepOptions::default());
+    assert_eq!(rows.len(), 1, "{rows:?}");
+    let known = [rows[0].found.clone()];
+    let again = deep(&memory, &known, &DeepOptions::default(), &mut |_| true).expect("memory");
+    assert_eq!(again, []);
+    // Nor its mirror image, where it is strong.
+    let mut strong = known[0].clone();
+    strong.centre_hz = CENTRE_HZ - 312.3;
+    (strong.low_hz, strong.high_hz) = (strong.centre_hz - 1.0, strong.centre_hz + 1.0);
+    strong.level_dbfs = strong.level_dbfs.map(|l| units::Dbfs(l.0 + 40.0));
+    let image = deep(&memory, &[strong], &DeepOptions::default(), &mut |_| true).expect("memory");
+    assert_eq!(image, []);
+}
+
+#[test]
+fn a_caller_can_stop_it_and_nonsense_is_refused() {
+    let iq = silence(&mut random(63), (20.0 * RATE_HZ) as usize);
+    let memory = Memory::whole(&iq, RATE_HZ, CENTRE_HZ);
+    let stopped = deep(&memory, &[], &DeepOptions::default(), &mut |_| false);
+    assert!(matches!(stopped, Err(detect::DetectError::Stopped)), "{stopped:?}");
+    for options in [
+        DeepOptions { false_rows: 0.0, ..DeepOptions::default() },
+        DeepOptions { drift_ppm_per_hour: f64::NAN, ..DeepOptions::default() },
+        DeepOptions { memory_bytes: 7, ..DeepOptions::default() },
+    ] {
+        let refused = deep(&memory, &[], &options, &mut |_| true);
+        assert!(matches!(refused, Err(detect::DetectError::Option { .. })), "{refused:?}");
+    }
 }

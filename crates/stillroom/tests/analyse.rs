@@ -45,6 +45,34 @@ fn the_document_holds_each_recording_once_and_bursts_when_asked() {
     assert!(read.recordings[0].warnings.iter().any(|w| w.code == "centre_overridden"));
 }
 
+/// 100 s at 2 kHz: a carrier 28 dB under the noise of the band, and 5 dB over that of one hertz.
+#[test]
+fn the_deep_search_adds_up_what_no_block_shows() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let slowed = support::RATE / 2000.0;
+    let path = support::raw(
+        folder.path(),
+        "slow.ci16",
+        2e5 / support::RATE,
+        &[tone(251.3 * slowed, -88.0)],
+    );
+    let plain =
+        ["analyse", arg(&path), "--format", "ci16_le", "--rate", "2000", "--centre", "100MHz"];
+    assert!(!done(&plain).out.contains("R1"));
+    let ran = done(&[&plain[..], &["--deep"]].concat());
+    assert!(ran.out.contains("R1") && ran.out.contains("100.0003 MHz"), "{}", ran.out);
+    assert!(ran.out.contains("R1 was found by the deep search alone"), "{}", ran.out);
+    fits(&ran.out);
+    let json = done(&[&plain[..], &["--deep", "--json"]].concat());
+    let read: wire::Analysis = serde_json::from_str(&json.out).expect("the contract");
+    let row = &read.recordings[0].emissions[0];
+    assert!((row.centre_hz - 100_000_251.3).abs() < 0.1, "{row:?}");
+    let why = read.recordings[0].warnings.iter().find(|w| w.code == "deep_carrier");
+    let why = why.expect("a reason that names the row");
+    assert_eq!(why.values["emission"], "R1");
+    assert!(why.values["false_alarm"].as_f64().expect("a number") < 0.005, "{why:?}");
+}
+
 #[test]
 fn what_is_no_recording_is_refused_in_words() {
     let folder = tempfile::tempdir().expect("a folder");

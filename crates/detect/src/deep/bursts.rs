@@ -294,5 +294,5 @@ fn row(group: &[Placed], tuned: &Tuned<'_>, options: &DeepOptions) -> DeepFound 
         .with("e_n0_db", e_n0_db)
         .with("cell_s", n as f64 / rate_hz)
         .with("sd", train.z);
-    DeepFound { found, why }
+    DeepFound { found, false_alarm, why }
 }

@@ -9,6 +9,7 @@
 use super::floor::{medians, quantiles};
 use super::known::Known;
 use super::line::{self, Track};
+use super::plan::Plan;
 use super::plane::{Spectra, each_frame};
 use super::tree::{Tree, reach};
 use super::tuned::{Frame, Tuned, runs};
@@ -17,19 +18,6 @@ use crate::DetectError;
 use dsp::{ExponentialSum, frame_eigenvalues, gamma_quantile};
 use rayon::prelude::*;
 
-/// Longest block: transforms of more samples take too much memory.
-const LONGEST: usize = 1 << 24;
-/// Longest block, seconds: crystals wander faster than this by more than their steady drift
-/// (common practice, no source).
-const LONGEST_S: f64 = 4.0;
-/// Fewest frames that are worth summing.
-const FEWEST: usize = 16;
-/// Bins that the fastest carrier moves within one block.
-const SMEAR: f64 = 0.5;
-/// Bins that a track may move over all rows; a longer recording is searched in parts.
-const FARTHEST: isize = 1024;
-/// Carrier frequency that drift counts at where nobody states the centre, hertz.
-const UNSTATED_HZ: f64 = 1e9;
 /// Bins of the floor of sums.
 const WINDOW: usize = 512;
 /// Scatter of sums over what noise alone gives, from which on they are not noise alone.
@@ -40,63 +28,6 @@ const MOST: usize = 64;
 const LOBES: f64 = 48.0;
 /// Excess from which on a carrier counts as such a line.
 const STRONG: f64 = 3.0;
-
-/// How one centre is searched for carriers.
-pub(super) struct Plan {
-    /// Samples of a block; frames are half of it apart.
-    pub n: usize,
-    /// Width of a bin, hertz.
-    pub bin_hz: f64,
-    /// Bins that the fastest carrier moves from one frame to the next.
-    pub steepest: f64,
-    /// Frames, in parts over which the fastest carrier does not move too far.
-    pub parts: Vec<Vec<Frame>>,
-}
-
-impl Plan {
-    /// `None` where there is too little to add up.
-    pub fn new(tuned: &Tuned<'_>, options: &DeepOptions) -> Option<Plan> {
-        let highest = match tuned.centre_known {
-            true => tuned.centre_hz.abs() + 0.5 * tuned.rate_hz,
-            false => UNSTATED_HZ,
-        };
-        let drift = highest * options.drift_ppm_per_hour * 1e-6 / 3600.0;
-        let wanted_s = (SMEAR / drift).sqrt().min(LONGEST_S);
-        let most = (tuned.longest() as usize / (FEWEST / 2)).min(LONGEST);
-        let n = length(((wanted_s * tuned.rate_hz) as usize).min(most))?;
-        let bin_hz = tuned.rate_hz / n as f64;
-        let hop_s = 0.5 * n as f64 / tuned.rate_hz;
-        let steepest = drift * hop_s / bin_hz;
-        let rows = (FARTHEST as f64 / steepest) as usize;
-        let rows = if rows < FEWEST { FEWEST } else { 1 << rows.ilog2() };
-        let mut parts: Vec<Vec<Frame>> = Vec::new();
-        for frame in tuned.frames(n, n / 2) {
-            match parts.last_mut() {
-                Some(part) if frame.row - part[0].row < rows => part.push(frame),
-                _ => parts.push(vec![frame]),
-            }
-        }
-        parts.retain(|p| p.len() >= FEWEST);
-        (!parts.is_empty()).then_some(Plan { n, bin_hz, steepest, parts })
-    }
-    /// Offset of a bin, hertz; bins count from −rate/2.
-    pub fn offset_hz(&self, bin: f64) -> f64 {
-        (bin - (self.n / 2) as f64) * self.bin_hz
-    }
-    /// Bin at an offset.
-    pub fn bin(&self, offset_hz: f64) -> f64 {
-        offset_hz / self.bin_hz + (self.n / 2) as f64
-    }
-}
-
-/// The longest transform of 2^k or 3·2^k samples within `most`; `None` below 256.
-fn length(most: usize) -> Option<usize> {
-    if most < 256 {
-        return None;
-    }
-    let two = 1usize << most.ilog2();
-    Some(if two / 2 * 3 <= most { two / 2 * 3 } else { two })
-}
 
 /// The steady carriers that only the sums show. `family` is the number of rows that noise may make.
 pub(super) fn search(
@@ -115,7 +46,32 @@ pub(super) fn search(
         let tracks = search.tracks(options.memory_bytes, &mut progress)?;
         found.extend(line::look(tuned, known, &plan, part, &tracks, options)?);
     }
-    Ok(found)
+    Ok(joined(found, &plan))
+}
+
+/// A carrier that several parts show is one row: the surest, over the time of all.
+fn joined(mut found: Vec<DeepFound>, plan: &Plan) -> Vec<DeepFound> {
+    found.sort_by(|a, b| a.false_alarm.total_cmp(&b.false_alarm));
+    let mut kept: Vec<DeepFound> = Vec::new();
+    for one in found {
+        let middle_s = |f: &DeepFound| 0.5 * (f.found.first_s + f.found.last_s);
+        let same = |k: &&mut DeepFound| {
+            let apart_s = (middle_s(k) - middle_s(&one)).abs();
+            let apart_hz = (k.found.centre_hz - one.found.centre_hz).abs();
+            apart_s > 0.0
+                && apart_hz < plan.drift_hz_per_s(plan.steepest) * apart_s + 4.0 * plan.bin_hz
+        };
+        match kept.iter_mut().find(same) {
+            Some(kept) => {
+                kept.found.first_s = kept.found.first_s.min(one.found.first_s);
+                kept.found.last_s = kept.found.last_s.max(one.found.last_s);
+                kept.found.low_hz = kept.found.low_hz.min(one.found.low_hz);
+                kept.found.high_hz = kept.found.high_hz.max(one.found.high_hz);
+            }
+            None => kept.push(one),
+        }
+    }
+    kept
 }
 
 /// The search of one part.
@@ -129,8 +85,9 @@ struct Part<'a> {
     band: (usize, usize),
     /// Bins that are not, as spans.
     taken: Vec<(usize, usize)>,
-    /// Bins that a track may leave the searched ones by.
+    /// Bins that a track may leave the searched ones by, in all and against its drift.
     guard: usize,
+    inner: usize,
     law: Law,
 }
 
@@ -175,9 +132,9 @@ impl<'a> Part<'a> {
     ) -> Self {
         let rows = frames[frames.len() - 1].row - frames[0].row + 1;
         let level = rows.next_power_of_two().ilog2();
-        let reach = reach(plan.steepest, level);
-        // Half the way to either side, and what a cell's window reaches.
-        let guard = reach as usize / 2 + 2;
+        // Half the way to either side, and what rounding adds.
+        let half = |steepest: f64| reach(steepest, level) as usize / 2 + 2;
+        let (guard, inner) = (half(plan.steepest) + half(plan.rest), half(plan.rest));
         let (low, high) = known.usable();
         let inside = |hz: f64| (plan.bin(hz).round() as usize).clamp(guard, plan.n - guard);
         let band = (inside(low), inside(high));
@@ -189,8 +146,9 @@ impl<'a> Part<'a> {
             .collect();
         let hidden = (band.0..band.1).filter(|k| is_taken(&taken, *k)).count();
         let free = (band.1 - band.0 - hidden).max(1);
-        let law = Law::new(frames, free as f64 * (2 * reach + 1) as f64, family);
-        Part { tuned, plan, frames, rows, band, taken, guard, law }
+        let slopes = plan.drifts.len() * (2 * reach(plan.rest, level) as usize + 1);
+        let law = Law::new(frames, free as f64 * slopes as f64, family);
+        Part { tuned, plan, frames, rows, band, taken, guard, inner, law }
     }
     /// The tracks whose sums noise alone does not make, strongest first.
     fn tracks(
@@ -199,51 +157,65 @@ impl<'a> Part<'a> {
         on_progress: &mut dyn FnMut(f64) -> bool,
     ) -> Result<Vec<Track>, DetectError> {
         let width = (memory / self.frames.len()).saturating_sub(2 * self.guard).max(1 << 14);
-        let passes = (self.band.1 - self.band.0).div_ceil(width).max(1);
-        let spectra = Spectra::hann(self.tuned, self.plan.n);
+        let starts: Vec<usize> = (self.band.0..self.band.1).step_by(width).collect();
+        let all = (starts.len() * self.plan.drifts.len()) as f64;
+        let mut done = 0.0;
         let mut tracks = Vec::new();
-        for pass in 0..passes {
-            let low = self.band.0 + pass * width;
-            let high = (low + width).min(self.band.1);
-            let (first, last) = (low - self.guard, high + self.guard);
-            let mut rows: Vec<Option<Vec<u8>>> = vec![None; self.rows];
-            each_frame(
-                self.frames,
-                spectra.together(),
-                |frame| spectra.cells(frame, first, last - first),
-                |i, cells| rows[self.frames[i].row - self.frames[0].row] = Some(cells),
-                |part| match on_progress((pass as f64 + 0.9 * part) / passes as f64) {
-                    true => Ok(()),
-                    false => Err(DetectError::Stopped),
-                },
-            )?;
-            let chunk = (4 * self.guard).max(1 << 13);
-            let starts: Vec<usize> = (low..high).step_by(chunk).collect();
-            let each = starts.par_iter().map(|start| {
-                let stop = (start + chunk).min(high);
-                self.chunk(&rows, first, *start, stop)
-            });
-            tracks.extend(each.collect::<Vec<_>>().concat());
+        for drift in &self.plan.drifts {
+            let hz_per_s = self.plan.drift_hz_per_s(*drift);
+            let spectra = Spectra::hann(self.tuned, self.plan.n, hz_per_s);
+            for low in &starts {
+                let high = (low + width).min(self.band.1);
+                let first = low - self.guard;
+                let mut rows: Vec<Option<Vec<u8>>> = vec![None; self.rows];
+                each_frame(
+                    self.frames,
+                    spectra.together(),
+                    |frame| spectra.cells(frame, first, high + self.guard - first),
+                    |i, cells| rows[self.frames[i].row - self.frames[0].row] = Some(cells),
+                    |part| match on_progress((done + 0.9 * part) / all) {
+                        true => Ok(()),
+                        false => Err(DetectError::Stopped),
+                    },
+                )?;
+                let chunk = (4 * self.inner).max(1 << 13);
+                let chunks: Vec<usize> = (*low..high).step_by(chunk).collect();
+                let each = chunks.par_iter().map(|start| {
+                    let stop = (start + chunk).min(high);
+                    self.chunk(&rows, first, (*start, stop), *drift)
+                });
+                tracks.extend(each.collect::<Vec<_>>().concat());
+                done += 1.0;
+            }
         }
         Ok(apart(tracks, self.rows))
     }
-    /// The tracks whose middle lies in the bins from `start` to `stop`; `rows` begin at `first`.
+    /// The tracks of about such a drift whose middle lies in the bins from `start` to `stop`; `rows`
+    /// begin at `first`.
     fn chunk(
         &self,
         rows: &[Option<Vec<u8>>],
         first: usize,
-        start: usize,
-        stop: usize,
+        (start, stop): (usize, usize),
+        drift: f64,
     ) -> Vec<Track> {
-        let (low, high) = (start - self.guard - first, stop + self.guard - first);
-        let views: Vec<Option<&[u8]>> =
-            rows.iter().map(|r| r.as_ref().map(|r| &r[low..high])).collect();
-        let tree = Tree::new(&views, high - low, self.plan.steepest);
-        let steps = ((1u64 << tree.level()) - 1).max(1) as f64;
+        let low = start - self.inner - first;
+        let wide = stop - start + 2 * self.inner;
         let middle = 0.5 * (self.rows - 1) as f64;
-        // The floor of the sums and their scatter, from those that do not move.
-        let still: Vec<f32> = (low..high)
-            .map(|k| rows.iter().flatten().map(|r| u32::from(r[k])).sum::<u32>() as f32)
+        // Each row moved along the drift.
+        let views: Vec<Option<&[u8]>> = rows
+            .iter()
+            .enumerate()
+            .map(|(i, row)| {
+                let low = low as isize + (drift * (i as f64 - middle)).round() as isize;
+                row.as_ref().map(|row| &row[low as usize..low as usize + wide])
+            })
+            .collect();
+        let tree = Tree::new(&views, wide, self.plan.rest);
+        let steps = ((1u64 << tree.level()) - 1).max(1) as f64;
+        // The floor of the sums and their scatter, from those that move no further.
+        let still: Vec<f32> = (0..wide)
+            .map(|k| views.iter().flatten().map(|r| u32::from(r[k])).sum::<u32>() as f32)
             .collect();
         let median = medians(&still, WINDOW, WINDOW / 4);
         let upper = quantiles(&still, WINDOW, WINDOW / 4, 0.841_345);
@@ -261,7 +233,7 @@ impl<'a> Part<'a> {
         tree.each(|d, sums| {
             let before = (d as f64 * middle / steps).round() as isize;
             for (i, best) in best.iter_mut().enumerate() {
-                let k = self.guard + i;
+                let k = self.inner + i;
                 let (mean, scale) = scale[k];
                 let excess = (sums[(k as isize - before) as usize] as f32 - mean) * scale;
                 if excess > best.0 {
@@ -275,7 +247,7 @@ impl<'a> Part<'a> {
             if excess > self.law.excess && !is_taken(&self.taken, start + i) {
                 tracks.push(Track {
                     bin: (start + i) as f64,
-                    slope: d as f64 / steps,
+                    slope: drift + d as f64 / steps,
                     excess,
                     false_alarm: self.law.false_alarm(excess),
                 });

@@ -16,6 +16,8 @@ mod floor;
 mod folding;
 mod known;
 mod line;
+mod phase;
+mod plan;
 mod plane;
 mod train;
 mod tree;
@@ -57,8 +59,9 @@ impl Default for DeepOptions {
 pub struct DeepFound {
     /// The row.
     pub found: Found,
-    /// How it was found, and with what probability noise alone would have shown as much anywhere
-    /// in the search (`false_alarm`).
+    /// Probability that noise alone shows as much anywhere in the search.
+    pub false_alarm: f64,
+    /// How it was found, with that probability.
     pub why: Reason,
 }
 
@@ -67,6 +70,9 @@ const CARRIERS: f64 = 0.1;
 
 /// What a recording of complex samples shows only when all of it is added up; `known` is what the
 /// ordinary search found in it, which is not found again. By rising centre.
+///
+/// Parts of a recording that lie far apart in time (further than either is long, and a minute) are
+/// searched each by itself.
 ///
 /// `on_progress` takes the fraction done, 0 to 1; `false` stops it. The recording is read several
 /// times; memory is bounded by `options.memory_bytes` and the length of the blocks.

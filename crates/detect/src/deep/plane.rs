@@ -3,7 +3,9 @@
 use super::floor::medians;
 use super::tuned::{Frame, Tuned};
 use dsp::{Fft, Window};
+use num_complex::Complex64;
 use rayon::prelude::*;
+use std::f64::consts::PI;
 use units::{Iq, ReadError};
 
 /// One step of a cell: mean noise is 16, and the clip at 255 stands 15 sd above it: noise reaches
@@ -20,17 +22,24 @@ const BUFFERS: usize = 1 << 30;
 /// Makes spectra of blocks.
 pub(super) struct Spectra<'a> {
     tuned: &'a Tuned<'a>,
-    /// Window over its sum, so that |X|² of a tone is its power; none for plain blocks.
-    window: Option<Vec<f32>>,
+    /// Window over its sum, so that |X|² of a tone is its power, turning against a drift; none for
+    /// plain blocks.
+    window: Option<Vec<Iq>>,
     fft: Fft,
 }
 
 impl<'a> Spectra<'a> {
-    /// Of `n` samples under a Hann window.
-    pub fn hann(tuned: &'a Tuned<'a>, n: usize) -> Self {
+    /// Of `n` samples under a Hann window, for lines that drift so fast: such a line lies in the bin
+    /// of its middle.
+    pub fn hann(tuned: &'a Tuned<'a>, n: usize, drift_hz_per_s: f64) -> Self {
         let scale = 1.0 / (n as f64 * Window::Hann.coherent_gain());
-        let w = Window::Hann.samples(n).into_iter().map(|w| (w * scale) as f32).collect();
-        Spectra { tuned, window: Some(w), fft: Fft::forward(n) }
+        let turned = |(i, w): (usize, f64)| {
+            let t = (i as f64 - 0.5 * n as f64) / tuned.rate_hz;
+            let x = Complex64::from_polar(w * scale, -PI * drift_hz_per_s * t * t);
+            Iq::new(x.re as f32, x.im as f32)
+        };
+        let window = Window::Hann.samples(n).into_iter().enumerate().map(turned).collect();
+        Spectra { tuned, window: Some(window), fft: Fft::forward(n) }
     }
     /// Of `n` samples as they are, not scaled.
     pub fn plain(tuned: &'a Tuned<'a>, n: usize) -> Self {

@@ -5,7 +5,11 @@ use crate::samples::places;
 use crate::stitch::Place;
 use units::{Iq, ReadError, Samples};
 
-/// All segments of one centre.
+/// A gap so long may stand between segments that are searched together, seconds; a longer one may
+/// where what came before it is as long.
+const GAP_S: f64 = 60.0;
+
+/// All segments of one centre that lie near enough in time.
 #[derive(Clone)]
 pub(super) struct Tuned<'a> {
     samples: &'a dyn Samples,
@@ -29,14 +33,18 @@ pub(super) struct Frame {
     pub joined: bool,
 }
 
-/// The recording by centre, in order of first appearance.
+/// The recording by centre and time, so that gaps are at most about half of each part.
 pub(super) fn tunings(samples: &dyn Samples) -> Vec<Tuned<'_>> {
     let mut all: Vec<Tuned<'_>> = Vec::new();
-    for (place, segment) in places(samples).into_iter().zip(samples.segments()) {
-        let same = |t: &&mut Tuned<'_>| {
-            t.centre_known == segment.centre_hz.is_some() && t.centre_hz == place.centre_hz
+    let mut places: Vec<_> = places(samples).into_iter().zip(samples.segments()).collect();
+    places.sort_by(|a, b| a.0.start_s.total_cmp(&b.0.start_s));
+    for (place, segment) in places {
+        let goes_on = |t: &&mut Tuned<'_>| {
+            t.centre_known == segment.centre_hz.is_some()
+                && t.centre_hz == place.centre_hz
+                && place.start_s - t.span_s().1 <= GAP_S.max(t.looked_s())
         };
-        match all.iter_mut().find(same) {
+        match all.iter_mut().rev().find(goes_on) {
             Some(tuned) => tuned.places.push(place),
             None => all.push(Tuned {
                 samples,
@@ -46,9 +54,6 @@ pub(super) fn tunings(samples: &dyn Samples) -> Vec<Tuned<'_>> {
                 places: vec![place],
             }),
         }
-    }
-    for tuned in &mut all {
-        tuned.places.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     }
     all
 }
