@@ -63,7 +63,7 @@ fn a_drifting_carrier_is_found_near_the_bound() {
     let n = (SPAN_S * RATE_HZ) as usize;
     let (mut found, mut errors, mut levels, mut runs) = (0, Vec::new(), Vec::new(), 0);
     let mut limit = 0.0;
-    for seed in 0..12 {
+    for seed in 0..8 {
         let mut rng = random(7000 + seed);
         let mut iq = silence(&mut rng, n);
         let hz = rng.random_range(-800.0..800.0);
@@ -90,7 +90,26 @@ fn a_drifting_carrier_is_found_near_the_bound() {
         }
     }
     println!("ideal {limit:.2} dBHz, {found} of {runs}, level {levels:.2?}, errors {errors:.2?}");
-    assert!(found >= 9, "{found} of {runs}");
+    // P(fewer than 5 of 8 | 0.9) = 5e-3 (binomial law, closed form).
+    assert!(found >= 5, "{found} of {runs}");
+}
+
+/// With 30 dB more than it needs a carrier's level is told to some hundredths; its own side lobes
+/// lift the noise that is told beside it by less than half a decibel.
+#[test]
+fn a_level_is_that_of_the_carrier() {
+    let n = (200.0 * RATE_HZ) as usize;
+    for (seed, hz) in [(31, 100.02), (32, -333.3), (33, 512.77), (34, 701.414)] {
+        let mut iq = silence(&mut random(seed), n);
+        add(&mut iq, 25.0, hz, 0.01, |_| 0.0);
+        let rows = searched(&Memory::whole(&iq, RATE_HZ, CENTRE_HZ), &DeepOptions::default());
+        let row = rows.first().expect("found");
+        assert!(rows.len() == 1 && value(row, "one_phase") == 1.0, "{rows:?}");
+        let miss = value(row, "c_n0_dbhz") - 25.0;
+        let level = row.found.level_dbfs.expect("told").0 - (25.0 - db(RATE_HZ));
+        println!("{hz}: {miss:.3} dB, level {level:.3} dB");
+        assert!(miss.abs() < 0.4 && level.abs() < 0.1, "{miss} {level}");
+    }
 }
 
 #[test]

@@ -11,10 +11,9 @@
 
 use super::cells::Cells;
 use super::known::Known;
-use super::line::said;
 use super::train::{COARSE, LENGTHS, Line, Range, Train};
 use super::tuned::Tuned;
-use super::{DeepFound, DeepOptions};
+use super::{DeepFound, DeepOptions, said};
 use crate::{BandwidthIs, BurstSummary, DetectError, Found, Shape, Uncertainty};
 use dsp::Window;
 use rayon::prelude::*;

@@ -6,7 +6,7 @@ use super::phase::one_phase;
 use super::plan::Plan;
 use super::plane::{Spectra, each_frame};
 use super::tuned::{Frame, Tuned};
-use super::{DeepFound, DeepOptions};
+use super::{DeepFound, DeepOptions, said};
 use crate::{BandwidthIs, BurstSummary, DetectError, Found, Shape, Uncertainty};
 use dsp::Window;
 use num_complex::Complex64;
@@ -27,10 +27,8 @@ pub(super) struct Track {
     pub false_alarm: f64,
 }
 
-/// Bins cut out of a block: what leaks past them of a tone is 1 % of it.
-const CUT: usize = 32;
-/// Samples kept of a block.
-const KEPT: usize = 8;
+/// Bins cut out of a frame, and samples that they make.
+const CUT: usize = 16;
 /// Bins on either side whose median is the noise.
 const BESIDE: usize = 128;
 /// Share of the power that one phase must explain for the carrier to be measured by it.
@@ -66,51 +64,57 @@ pub(super) fn look(
 struct View {
     /// Time from the middle of the time line, seconds, and the sample mixed down along the track.
     samples: Vec<(f64, Complex64)>,
-    /// Noise power of one of them.
-    noise: f64,
+    /// Noise power per hertz.
+    density: f64,
 }
 
+/// What a track shows, frame by frame: half-overlapped Hann frames add up to what they were cut of.
 fn views(
     tuned: &Tuned<'_>,
     plan: &Plan,
     frames: &[Frame],
     tracks: &[Track],
 ) -> Result<Vec<View>, DetectError> {
-    let spectra = Spectra::plain(tuned, plan.n);
-    // Every second of a run of half-overlapped frames.
-    let mut whole: Vec<Frame> = Vec::new();
-    let mut skip = false;
-    for frame in frames {
-        skip = frame.joined && !skip;
-        if !skip {
-            whole.push(*frame);
-        }
-    }
-    let mut views: Vec<View> =
-        tracks.iter().map(|_| View { samples: Vec::new(), noise: 0.0 }).collect();
+    let spectra = Spectra::hann(tuned, plan.n, 0.0);
     let axis = Axis::new(plan, tuned, frames);
+    let rows = frames[frames.len() - 1].row - axis.first_row + 1;
+    let length = (rows + 1) * CUT / 2;
+    let taper = Window::Hann.samples(CUT);
+    let mut sums = vec![vec![Complex64::ZERO; length]; tracks.len()];
+    let mut density = vec![0.0; tracks.len()];
+    let (mut weight, mut times) = (vec![0.0; length], vec![0.0; length]);
     each_frame::<_, DetectError>(
-        &whole,
+        frames,
         spectra.together(),
         |frame| {
             let x = spectra.of(frame)?;
             Ok(tracks.iter().map(|t| axis.cut(&x, frame, t)).collect::<Vec<_>>())
         },
-        |_, cuts: Vec<(Vec<(f64, Complex64)>, f64)>| {
-            for (view, (samples, noise)) in views.iter_mut().zip(cuts) {
-                view.samples.extend(samples);
-                view.noise += noise / whole.len() as f64;
+        |i, cuts: Vec<(Vec<Complex64>, f64)>| {
+            let at = (frames[i].row - axis.first_row) * CUT / 2;
+            for m in 0..CUT {
+                weight[at + m] += taper[m];
+                times[at + m] = axis.time_s(&frames[i], m);
+            }
+            for ((sum, density), (cut, noise)) in sums.iter_mut().zip(&mut density).zip(cuts) {
+                sum[at..at + CUT].iter_mut().zip(cut).for_each(|(sum, x)| *sum += x);
+                *density += noise / frames.len() as f64;
             }
         },
         |_| Ok(()),
     )?;
-    Ok(views)
+    // Half a frame at either end of a run is not whole.
+    let whole: Vec<usize> = (0..length).filter(|at| weight[*at] > 0.99).collect();
+    let view = |(sum, density): (Vec<Complex64>, f64)| View {
+        samples: whole.iter().map(|at| (times[*at], sum[*at])).collect(),
+        density,
+    };
+    Ok(sums.into_iter().zip(density).map(view).collect())
 }
 
 /// Where rows and tracks lie in time and frequency.
 struct Axis<'a> {
     plan: &'a Plan,
-    rate_hz: f64,
     first_row: usize,
     middle_row: f64,
     middle_s: f64,
@@ -124,7 +128,7 @@ impl<'a> Axis<'a> {
         let middle_row = 0.5 * (last.row - first.row) as f64;
         // The middle of a frame is a hop after its start.
         let middle_s = first.start_s + (middle_row + 1.0) * hop_s;
-        Axis { plan, rate_hz: tuned.rate_hz, first_row: first.row, middle_row, middle_s, hop_s }
+        Axis { plan, first_row: first.row, middle_row, middle_s, hop_s }
     }
     fn offset_hz(&self, track: &Track) -> f64 {
         self.plan.offset_hz(track.bin)
@@ -132,41 +136,40 @@ impl<'a> Axis<'a> {
     fn drift_hz_per_s(&self, track: &Track) -> f64 {
         track.slope * self.plan.bin_hz / self.hop_s
     }
-    /// The track's samples of one spectrum, and their noise power.
-    fn cut(&self, x: &[Iq], frame: &Frame, track: &Track) -> (Vec<(f64, Complex64)>, f64) {
+    /// Time of a sample kept of a frame, seconds from the middle of the time line.
+    fn time_s(&self, frame: &Frame, m: usize) -> f64 {
+        frame.start_s + m as f64 * 2.0 * self.hop_s / CUT as f64 - self.middle_s
+    }
+    /// The track's samples of one spectrum, and the noise per hertz beside it.
+    fn cut(&self, x: &[Iq], frame: &Frame, track: &Track) -> (Vec<Complex64>, f64) {
         let n = x.len() as i64;
         let row = (frame.row - self.first_row) as f64;
         let bin = track.bin + track.slope * (row - self.middle_row);
         let at = bin.round() as i64 - n / 2;
         let get = |k: i64| x[(at + k).rem_euclid(n) as usize];
-        let half = CUT as i64 / 2;
-        let beside = BESIDE as i64;
+        let (half, beside) = (CUT as i64 / 2, BESIDE as i64);
         let mut power: Vec<f32> = (-beside..beside).map(|k| get(k).norm_sqr()).collect();
         let middle = power.len() / 2;
         let median = *power.select_nth_unstable_by(middle, f32::total_cmp).1;
-        // Of a mean of CUT/KEPT samples, white within the cut.
-        let noise = f64::from(median) / 2f64.ln() * KEPT as f64 / (n as f64).powi(2);
+        let width_hz = self.plan.bin_hz * Window::Hann.enbw_bins();
+        let noise = f64::from(median) / 2f64.ln() / width_hz;
         let (f, a) = (self.offset_hz(track), self.drift_hz_per_s(track));
-        let each = (0..CUT as i64).map(|m| {
-            let turn = |q: i64| TAU * ((q * m).rem_euclid(CUT as i64)) as f64 / CUT as f64;
+        let samples = (0..CUT).map(|m| {
+            let turn = |k: i64| TAU * (k * m as i64).rem_euclid(CUT as i64) as f64 / CUT as f64;
             let sum: Complex64 = (-half..half)
                 .map(|q| {
                     let x = get(q);
-                    Complex64::new(f64::from(x.re), f64::from(x.im))
-                        * Complex64::from_polar(1.0, turn(at + q))
+                    let turned = Complex64::from_polar(1.0, turn(at + q));
+                    Complex64::new(f64::from(x.re), f64::from(x.im)) * turned
                 })
                 .sum();
-            let t = frame.start_s + m as f64 * n as f64 / CUT as f64 / self.rate_hz;
-            let t = t - self.middle_s;
+            let t = self.time_s(frame, m);
             let turns = (f * t + 0.5 * a * t * t).fract();
-            (t, sum / n as f64 * Complex64::from_polar(1.0, -TAU * turns))
+            // A tone reads its own power in a spectrum, under the window's mean.
+            let gain = Window::Hann.coherent_gain();
+            sum * gain * Complex64::from_polar(1.0, -TAU * turns)
         });
-        let each: Vec<(f64, Complex64)> = each.collect();
-        let means = each.chunks(CUT / KEPT).map(|c| {
-            let (t, y) = c.iter().fold((0.0, Complex64::ZERO), |s, x| (s.0 + x.0, s.1 + x.1));
-            (t / c.len() as f64, y / c.len() as f64)
-        });
-        (means.collect(), noise)
+        (samples.collect(), noise)
     }
 }
 
@@ -187,20 +190,21 @@ struct Measured {
 impl Measured {
     fn of(track: &Track, view: &View, plan: &Plan, tuned: &Tuned<'_>, frames: &[Frame]) -> Self {
         let axis = Axis::new(plan, tuned, frames);
-        let spacing_s = plan.n as f64 / KEPT as f64 / tuned.rate_hz;
-        let density = view.noise * spacing_s;
-        let count = view.samples.len() as f64;
+        let spacing_s = plan.n as f64 / CUT as f64 / tuned.rate_hz;
+        let density = view.density;
+        let noise = density / spacing_s;
+        let count = view.samples.len().max(1) as f64;
         // Of a tone's power over the floor a Hann bin shows 1/ENBW, less what lies between bins.
         let block_s = plan.n as f64 / tuned.rate_hz;
         let bin_noise = density * Window::Hann.enbw_bins() / block_s;
         let by_track = track.excess * bin_noise / SCALLOPED;
         let (df, da, sum) = one_phase(&view.samples, spacing_s, axis.hop_s * 2.0);
-        let power = (sum.norm_sqr() / count - view.noise).max(0.0) / count;
+        let power = (sum.norm_sqr() / count - noise).max(0.0) / count;
         let coherent = power > COHERENT * by_track;
         let (offset_hz, drift) = (axis.offset_hz(track), axis.drift_hz_per_s(track));
         let span_s = view.samples.last().map_or(0.0, |l| l.0 - view.samples[0].0) + spacing_s;
         // Energy over noise density, of what one phase explains.
-        let energy = power * count / view.noise;
+        let energy = power * count / noise;
         if coherent {
             // Rife and Boorstyn 1974; the drift by the same information matrix, at the middle.
             Measured {
@@ -299,8 +303,4 @@ impl Measured {
         DeepFound { found, false_alarm: track.false_alarm, why }
     }
 }
-
-/// A probability in words.
-pub(super) fn said(p: f64) -> String {
-    if p < 1e-12 { "below 1e-12".to_owned() } else { format!("{p:.0e}") }
 }

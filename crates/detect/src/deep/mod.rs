@@ -4,7 +4,8 @@
 //! Steady carriers ([`carriers`]): powers of coherent blocks summed along every track that a
 //! drifting clock may take, then a closer look with one phase over the whole recording. Bursts of
 //! an unknown steady period ([`bursts`]): cells folded over trial periods, so that a thousand
-//! bursts each far under one burst's threshold add up.
+//! bursts each far under one burst's threshold add up. A signal spread by a code ([`spread`]), by
+//! what repeats in its correlation.
 //!
 //! Whatever is found has to pass a threshold that pays for all that was tried: by noise alone the
 //! whole search makes [`DeepOptions::false_rows`] rows on average.
@@ -19,6 +20,7 @@ mod line;
 mod phase;
 mod plan;
 mod plane;
+mod spread;
 mod train;
 mod tree;
 mod tuned;
@@ -65,8 +67,9 @@ pub struct DeepFound {
     pub why: Reason,
 }
 
-/// Part of the work that carriers are, about.
-const CARRIERS: f64 = 0.1;
+/// Parts of the work that carriers and spread signals are, about.
+const CARRIERS: f64 = 0.2;
+const SPREAD: f64 = 0.05;
 
 /// What a recording of complex samples shows only when all of it is added up; `known` is what the
 /// ordinary search found in it, which is not found again. By rising centre.
@@ -94,13 +97,18 @@ pub fn deep(
         // Each centre may make its part of the false rows.
         let part = tuned.looked_s() / total;
         let known = Known::new(known, tuned);
-        // Half of it for either kind.
-        let family = 0.5 * options.false_rows * part;
-        let mut progress = |fraction: f64| on_progress(done + part * CARRIERS * fraction);
-        found.extend(carriers::search(tuned, &known, family, options, &mut progress)?);
-        let mut progress =
-            |fraction: f64| on_progress(done + part * (CARRIERS + (1.0 - CARRIERS) * fraction));
-        found.extend(bursts::search(tuned, &known, family, options, &mut progress)?);
+        // A third of it for each kind.
+        let family = options.false_rows * part / 3.0;
+        let mut at = |from: f64, to: f64, fraction: f64| {
+            on_progress(done + part * (from + (to - from) * fraction))
+        };
+        let (first, second) = (CARRIERS, CARRIERS + SPREAD);
+        let progress = &mut |fraction: f64| at(0.0, first, fraction);
+        found.extend(carriers::search(tuned, &known, family, options, progress)?);
+        let progress = &mut |fraction: f64| at(first, second, fraction);
+        found.extend(spread::search(tuned, &known, family, options, progress)?);
+        let progress = &mut |fraction: f64| at(second, 1.0, fraction);
+        found.extend(bursts::search(tuned, &known, family, options, progress)?);
         done += part;
     }
     found.sort_by(|a, b| a.found.centre_hz.total_cmp(&b.found.centre_hz));
@@ -121,3 +129,7 @@ fn check(options: &DeepOptions) -> Result<(), DetectError> {
     }
     Ok(())
 }
+
+/// A probability in words.
+fn said(p: f64) -> String {
+    if p < 1e-12 { "below 1e-12".to_owned() } else { format!("{p:.0e}") }

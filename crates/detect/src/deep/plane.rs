@@ -22,9 +22,8 @@ const BUFFERS: usize = 1 << 30;
 /// Makes spectra of blocks.
 pub(super) struct Spectra<'a> {
     tuned: &'a Tuned<'a>,
-    /// Window over its sum, so that |X|² of a tone is its power, turning against a drift; none for
-    /// plain blocks.
-    window: Option<Vec<Iq>>,
+    /// Window over its sum, so that |X|² of a tone is its power, turning against a drift.
+    window: Vec<Iq>,
     fft: Fft,
 }
 
@@ -39,11 +38,7 @@ impl<'a> Spectra<'a> {
             Iq::new(x.re as f32, x.im as f32)
         };
         let window = Window::Hann.samples(n).into_iter().enumerate().map(turned).collect();
-        Spectra { tuned, window: Some(window), fft: Fft::forward(n) }
-    }
-    /// Of `n` samples as they are, not scaled.
-    pub fn plain(tuned: &'a Tuned<'a>, n: usize) -> Self {
-        Spectra { tuned, window: None, fft: Fft::forward(n) }
+        Spectra { tuned, window, fft: Fft::forward(n) }
     }
     /// How many frames to work on side by side.
     pub fn together(&self) -> usize {
@@ -54,10 +49,8 @@ impl<'a> Spectra<'a> {
         let n = self.fft.len();
         let mut x = vec![Iq::default(); n];
         self.tuned.read(frame.first_sample, &mut x)?;
-        if let Some(window) = &self.window {
-            for (x, w) in x.iter_mut().zip(window) {
-                *x *= *w;
-            }
+        for (x, w) in x.iter_mut().zip(&self.window) {
+            *x *= *w;
         }
         self.fft.in_place(&mut x, &mut self.fft.scratch());
         Ok(x)

@@ -1,10 +1,12 @@
 //! A spread signal under the noise, by [`crate::Spread`], as a row.
 
 use super::known::Known;
-use super::line::said;
 use super::tuned::Tuned;
-use super::{DeepFound, DeepOptions};
-use crate::{BandwidthIs, BurstSummary, DetectError, Found, Shape, Spread, SpreadFound, Uncertainty};
+use super::{DeepFound, DeepOptions, said};
+use crate::{
+    BandwidthIs, BurstSummary, DetectError, Found, Shape, Spread, SpreadFound, Uncertainty,
+};
+use dsp::{Fft, Window};
 use units::{Band, Dbfs, Dbm, Iq, Reason, ratio_from_db};
 
 /// Samples read at once.
@@ -24,13 +26,14 @@ pub(super) fn search(
     let mut spread = Spread::new(tuned.rate_hz, &leave_out, family);
     let mut block = vec![Iq::default(); BLOCK];
     let total: u64 = tuned.stretches().map(|(_, samples)| samples).sum();
-    let (mut done, mut power) = (0, 0.0);
+    let mut done = 0;
+    let mut density = Density::new();
     for (first, samples) in tuned.stretches() {
         for from in (0..samples).step_by(BLOCK) {
             let block = &mut block[..BLOCK.min((samples - from) as usize)];
             tuned.read(first + from, block)?;
             spread.push(block);
-            power += dsp::mean_power(block) * block.len() as f64;
+            density.push(block);
             done += block.len() as u64;
             if !on_progress(done as f64 / total as f64) {
                 return Err(DetectError::Stopped);
@@ -38,17 +41,56 @@ pub(super) fn search(
         }
         spread.gap();
     }
-    // What it fills is noise but for the least part, and so is all there is where nothing is known.
-    let density = power / total.max(1) as f64 / tuned.rate_hz;
-    Ok(spread.finish().map(|found| row(&found, density, tuned, options)))
+    Ok(spread.finish().map(|found| {
+        let density = density.middle(found.low_hz, found.high_hz, tuned.rate_hz);
+        row(&found, density, tuned, options)
+    }))
+}
+
+/// Mean power over frequency, by one frame of each block.
+struct Density {
+    window: Vec<f32>,
+    fft: Fft,
+    sums: Vec<f64>,
+    count: usize,
+}
+
+impl Density {
+    /// Bins.
+    const BINS: usize = 4096;
+
+    fn new() -> Self {
+        let window = Window::Hann.samples_f32(Self::BINS);
+        Density { window, fft: Fft::forward(Self::BINS), sums: vec![0.0; Self::BINS], count: 0 }
+    }
+    fn push(&mut self, block: &[Iq]) {
+        let Some(frame) = block.get(..Self::BINS) else { return };
+        let mut x = vec![Iq::default(); Self::BINS];
+        dsp::windowed(frame, &self.window, &mut x);
+        self.fft.in_place(&mut x, &mut self.fft.scratch());
+        for (k, sum) in self.sums.iter_mut().enumerate() {
+            *sum += f64::from(x[(k + Self::BINS / 2) % Self::BINS].norm_sqr());
+        }
+        self.count += 1;
+    }
+    /// Power per hertz in a band, the median over its bins.
+    fn middle(&self, low_hz: f64, high_hz: f64, rate_hz: f64) -> f64 {
+        let bins = Self::BINS as f64;
+        let bin = |hz: f64| ((hz / rate_hz + 0.5) * bins).clamp(0.0, bins - 1.0) as usize;
+        let mut own = self.sums[bin(low_hz)..=bin(high_hz)].to_vec();
+        let at = own.len() / 2;
+        let middle = *own.select_nth_unstable_by(at, f64::total_cmp).1;
+        let scale = bins * Window::Hann.noise_gain() * rate_hz * self.count.max(1) as f64;
+        middle / scale
+    }
 }
 
 fn row(s: &SpreadFound, density: f64, tuned: &Tuned<'_>, options: &DeepOptions) -> DeepFound {
     let (first_s, last_s) = tuned.span_s();
     let width = s.high_hz - s.low_hz;
-    // With known emissions about, the mean power is more than noise: then no level is told.
-    let level = (density * width * ratio_from_db(s.snr_db)).max(1e-30);
-    let level = Dbfs::from_power(level);
+    // The density is that of both.
+    let snr = ratio_from_db(s.snr_db);
+    let level = Dbfs::from_power((density * width * snr / (1.0 + snr)).max(1e-30));
     let found = Found {
         centre_hz: tuned.centre_hz + s.centre_hz,
         low_hz: tuned.centre_hz + s.low_hz,

@@ -63,6 +63,10 @@ impl Tuned<'_> {
     pub fn looked_s(&self) -> f64 {
         self.places.iter().map(|p| p.samples).sum::<u64>() as f64 / self.rate_hz
     }
+    /// First sample in the recording and number of samples of each segment, in order of time.
+    pub fn stretches(&self) -> impl Iterator<Item = (u64, u64)> {
+        self.places.iter().map(|p| (p.first_sample, p.samples))
+    }
     /// Samples of the longest segment.
     pub fn longest(&self) -> u64 {
         self.places.iter().map(|p| p.samples).max().unwrap_or(0)
