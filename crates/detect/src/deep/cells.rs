@@ -21,8 +21,8 @@ const CAPPED: f32 = 3.0;
 /// 0.15 its scatter (neighbouring bins of a Hann frame correlate), so noise reaches it about once
 /// in 100 000 frames.
 const RAISED: f32 = 1.6;
-/// Mean over median of exponential powers.
-const MEDIAN: f32 = 1.442_695;
+/// Mean over median of exponential powers, 1/ln 2.
+const MEDIAN: f32 = std::f32::consts::LOG2_E;
 
 /// Frames of one transform length on the time line, in chunks of joined ones.
 pub(super) struct Cells<'a> {

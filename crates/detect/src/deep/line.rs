@@ -303,4 +303,3 @@ impl Measured {
         DeepFound { found, false_alarm: track.false_alarm, why }
     }
 }
-}

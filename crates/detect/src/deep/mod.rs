@@ -133,3 +133,4 @@ fn check(options: &DeepOptions) -> Result<(), DetectError> {
 /// A probability in words.
 fn said(p: f64) -> String {
     if p < 1e-12 { "below 1e-12".to_owned() } else { format!("{p:.0e}") }
+}

@@ -14,8 +14,8 @@ pub(super) const UNIT: f32 = 16.0;
 /// Bins whose median is the floor of the middle one: lines and what is narrow do not move it, and
 /// slopes of the floor over as little as this are followed.
 const WINDOW: usize = 256;
-/// Mean over median of exponential powers.
-const MEDIAN: f32 = 1.442_695;
+/// Mean over median of exponential powers, 1/ln 2.
+const MEDIAN: f32 = std::f32::consts::LOG2_E;
 /// Bytes that transforms may take side by side.
 const BUFFERS: usize = 1 << 30;
 
