@@ -15,11 +15,13 @@ pub(crate) fn add(
     progress: &dyn Progress,
 ) -> Result<Vec<Reason>, AnalyseError> {
     let chosen = DeepOptions { full_scale: options.full_scale, ..DeepOptions::default() };
-    let rows = detect::deep(samples, &detection.found, &chosen, &mut |fraction| {
+    let deep = detect::deep(samples, &detection.found, &chosen, &mut |fraction| {
         progress.step((fraction * 1000.0) as u64, 1000, "searching deeper");
         !progress.cancelled()
     })?;
-    Ok(merge(detection, rows))
+    let mut reasons = merge(detection, deep.found);
+    reasons.extend(deep.warnings);
+    Ok(reasons)
 }
 
 fn merge(detection: &mut Detection, deep: Vec<DeepFound>) -> Vec<Reason> {

@@ -39,7 +39,7 @@ mod traces;
 mod turns;
 mod twin;
 
-pub use deep::{DeepFound, DeepOptions, deep};
+pub use deep::{Deep, DeepFound, DeepOptions, deep};
 pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,

@@ -9,10 +9,11 @@ use units::{Iq, ReadError};
 
 /// One step of a cell: mean noise is 28, and the clip at 255 stands 8 sd over it.
 const UNIT: f32 = 28.0;
-/// Frames whose median is the floor of a bin, at least.
-const FRAMES: usize = 512;
-/// Seconds of them, at least.
-const FLOOR_S: f64 = 0.25;
+/// Frames whose median is the floor of a bin, at least, and cells of a chunk of them, at most.
+const FRAMES: usize = 64;
+const CHUNK: usize = 1 << 22;
+/// Seconds of them, where so many cells hold them.
+const FLOOR_S: f64 = 0.5;
 /// Bins that are looked at together for what is wide.
 const GROUP: usize = 64;
 /// Cells count up to this there.
@@ -21,6 +22,11 @@ const CAPPED: f32 = 3.0;
 /// 0.15 its scatter (neighbouring bins of a Hann frame correlate), so noise reaches it about once
 /// in 100 000 frames.
 const RAISED: f32 = 1.6;
+/// A cell so many times its floor is a burst that shows by itself. While one is on anywhere in the
+/// band, and [`AROUND`] frames before and after, its splatter and what the receiver makes of it may
+/// lie everywhere: nothing else is believed.
+const LOUD: f32 = 50.0;
+const AROUND: usize = 2;
 /// Mean over median of exponential powers, 1/ln 2.
 const MEDIAN: f32 = std::f32::consts::LOG2_E;
 
@@ -42,8 +48,8 @@ impl<'a> Cells<'a> {
     pub fn new(tuned: &'a Tuned<'a>, n: usize) -> Option<Self> {
         let frames = tuned.frames(n, n / 2);
         let rows = frames.last()?.row + 1;
-        let second = (FLOOR_S * tuned.rate_hz / (n / 2) as f64) as usize;
-        let length = FRAMES.max(second);
+        let wanted = (FLOOR_S * tuned.rate_hz / (n / 2) as f64) as usize;
+        let length = wanted.max(8 * FRAMES).min(CHUNK / n).max(FRAMES);
         let mut chunks: Vec<(usize, usize)> = Vec::new();
         let mut first = 0;
         for run in super::tuned::runs(&frames) {
@@ -82,7 +88,7 @@ impl<'a> Cells<'a> {
     ) -> Result<(Vec<u8>, Vec<f64>), E> {
         let mut cells = vec![0u8; width * self.rows];
         let mut noise = vec![0.0f64; width];
-        let together = 2 * rayon::current_num_threads().max(1);
+        let together = rayon::current_num_threads().max(1);
         let mut done = 0;
         for batch in self.chunks.chunks(together) {
             let made: Vec<Result<Made, ReadError>> =
@@ -106,7 +112,7 @@ impl<'a> Cells<'a> {
         let (n, hop, count) = (self.n, self.n / 2, chunk.1 - chunk.0);
         let mut iq = vec![Iq::default(); (count - 1) * hop + n];
         self.tuned.read(self.frames[chunk.0].first_sample, &mut iq)?;
-        let mut power = vec![0.0f32; width * count];
+        let mut power = vec![0.0f32; n * count];
         let mut frame = vec![Iq::default(); n];
         let mut scratch = self.fft.scratch();
         // Of a sample, so that sums over bands mean something: |X|²/Σw².
@@ -114,23 +120,34 @@ impl<'a> Cells<'a> {
         for i in 0..count {
             dsp::windowed(&iq[i * hop..i * hop + n], &self.window, &mut frame);
             self.fft.in_place(&mut frame, &mut scratch);
-            for k in 0..width {
-                power[k * count + i] = frame[(first + k + n / 2) % n].norm_sqr() * scale;
+            for k in 0..n {
+                power[k * count + i] = frame[(k + n / 2) % n].norm_sqr() * scale;
             }
         }
         drop(iq);
         let mut sorted = vec![0.0f32; count];
-        let mut floor = Vec::with_capacity(width);
+        let mut floor = Vec::with_capacity(n);
+        let mut loudest = vec![0.0f32; count];
         for line in power.chunks_exact_mut(count) {
             sorted.copy_from_slice(line);
             let middle = *sorted.select_nth_unstable_by(count / 2, f32::total_cmp).1;
             let mean = (MEDIAN * middle).max(f32::MIN_POSITIVE);
             floor.push(mean);
-            line.iter_mut().for_each(|p| *p /= mean);
+            for (loudest, p) in loudest.iter_mut().zip(line) {
+                *p /= mean;
+                *loudest = loudest.max(*p);
+            }
         }
+        let power = &power[first * count..(first + width) * count];
         let mut cells: Vec<u8> = power.iter().map(|r| (r * UNIT + 0.5).max(1.0) as u8).collect();
-        blank(&power, &mut cells, count);
-        Ok(Made { cells, floor })
+        blank(power, &mut cells, count);
+        for i in (0..count).filter(|i| loudest[*i] > LOUD) {
+            let around = i.saturating_sub(AROUND)..(i + AROUND + 1).min(count);
+            for line in cells.chunks_exact_mut(count) {
+                line[around.clone()].fill(UNIT as u8);
+            }
+        }
+        Ok(Made { cells, floor: floor[first..first + width].to_vec() })
     }
 }
 

@@ -42,8 +42,8 @@ mod tests {
         values[500] = 1e9;
         let floor = medians(&values, 64, 16);
         assert_eq!(floor.len(), 1000);
-        for k in 40..960 {
-            assert!((floor[k] - 10.0 - k as f32).abs() < 2.0, "{k}: {}", floor[k]);
+        for (k, floor) in floor.iter().enumerate().take(960).skip(40) {
+            assert!((floor - 10.0 - k as f32).abs() < 2.0, "{k}: {floor}");
         }
         assert_eq!(medians(&[3.0, 1.0, 2.0], 64, 16), [2.0; 3]);
         assert!(medians(&[], 64, 16).is_empty());

@@ -1,7 +1,9 @@
 //! What the ordinary search found, and the receiver's own constant: not to be found again.
 
 use super::tuned::Tuned;
+use crate::defects::SPURIOUS_FREE_DB;
 use crate::{Found, Shape};
+use units::db_from_ratio;
 
 /// Part of the sampled band at either end in which what lies beyond folds back.
 const EDGE: f64 = 0.03;
@@ -26,6 +28,8 @@ struct Band {
     steady: bool,
     period_s: Option<f64>,
     level_dbfs: f64,
+    /// Over the whole recording.
+    mean_dbfs: f64,
 }
 
 impl Known {
@@ -42,6 +46,9 @@ impl Known {
                 steady: still,
                 period_s: f.bursts.period_s,
                 level_dbfs: f.level_dbfs.map_or(f64::NEG_INFINITY, |l| l.0),
+                mean_dbfs: f.level_dbfs.map_or(f64::NEG_INFINITY, |l| {
+                    l.0 + db_from_ratio(f.bursts.on_fraction.clamp(1e-12, 1.0))
+                }),
             }
         };
         let bands = found.iter().map(band).filter(|b| b.high_hz > -half && b.low_hz < half);
@@ -77,6 +84,11 @@ impl Known {
             let there = mirrored > b.low_hz - margin_hz && mirrored < b.high_hz + margin_hz;
             there && b.level_dbfs > level_dbfs + IMAGE_DB
         })
+    }
+    /// The level below which the known emissions leave nothing to be believed: what the receiver
+    /// makes of the strongest lies there.
+    pub fn least_dbfs(&self) -> f64 {
+        self.bands.iter().map(|b| b.mean_dbfs).fold(f64::NEG_INFINITY, f64::max) - SPURIOUS_FREE_DB
     }
     /// Whether a known emission, much stronger, keeps such a period (or a simple part or multiple
     /// of it): what keeps step with it is its doing.

@@ -71,8 +71,17 @@ pub struct DeepFound {
 const CARRIERS: f64 = 0.2;
 const SPREAD: f64 = 0.05;
 
+/// What the deep search gives.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Deep {
+    /// The rows, by rising centre.
+    pub found: Vec<DeepFound>,
+    /// What was left out, and why.
+    pub warnings: Vec<Reason>,
+}
+
 /// What a recording of complex samples shows only when all of it is added up; `known` is what the
-/// ordinary search found in it, which is not found again. By rising centre.
+/// ordinary search found in it, which is not found again.
 ///
 /// Parts of a recording that lie far apart in time (further than either is long, and a minute) are
 /// searched each by itself.
@@ -87,16 +96,17 @@ pub fn deep(
     known: &[Found],
     options: &DeepOptions,
     on_progress: &mut dyn FnMut(f64) -> bool,
-) -> Result<Vec<DeepFound>, DetectError> {
+) -> Result<Deep, DetectError> {
     check(options)?;
     let tunings = tunings(samples);
     let total: f64 = tunings.iter().map(|t| t.looked_s()).sum();
-    let mut found = Vec::new();
+    let mut deep = Deep::default();
     let mut done = 0.0;
     for tuned in &tunings {
         // Each centre may make its part of the false rows.
         let part = tuned.looked_s() / total;
         let known = Known::new(known, tuned);
+        let mut found: Vec<DeepFound> = Vec::new();
         // A third of it for each kind.
         let family = options.false_rows * part / 3.0;
         let mut at = |from: f64, to: f64, fraction: f64| {
@@ -110,9 +120,25 @@ pub fn deep(
         let progress = &mut |fraction: f64| at(second, 1.0, fraction);
         found.extend(bursts::search(tuned, &known, family, options, progress)?);
         done += part;
+        let least = known.least_dbfs();
+        let all = found.len();
+        found.retain(|f| f.found.level_dbfs.is_none_or(|l| l.0 > least));
+        if found.len() < all {
+            deep.warnings.push(left_out(all - found.len(), least));
+        }
+        deep.found.extend(found);
     }
-    found.sort_by(|a, b| a.found.centre_hz.total_cmp(&b.found.centre_hz));
-    Ok(found)
+    deep.found.sort_by(|a, b| a.found.centre_hz.total_cmp(&b.found.centre_hz));
+    Ok(deep)
+}
+
+fn left_out(rows: usize, least_dbfs: f64) -> Reason {
+    let text = format!(
+        "The deep search left out {rows} rows weaker than {least_dbfs:.0} dBFS: so far under the \
+         strongest emission a receiver's own products lie. A recording of less of the band, or \
+         through a filter that keeps that emission out, would tell."
+    );
+    Reason::new("deep_products", text).with("rows", rows as f64).with("least_dbfs", least_dbfs)
 }
 
 fn check(options: &DeepOptions) -> Result<(), DetectError> {

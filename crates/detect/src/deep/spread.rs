@@ -41,7 +41,9 @@ pub(super) fn search(
         }
         spread.gap();
     }
-    Ok(spread.finish().map(|found| {
+    // Over the noise it is no spread signal, or one that the ordinary search finds.
+    let found = spread.finish().filter(|found| found.snr_db < 0.0);
+    Ok(found.map(|found| {
         let density = density.middle(found.low_hz, found.high_hz, tuned.rate_hz);
         row(&found, density, tuned, options)
     }))
