@@ -1,15 +1,16 @@
 //! What the ordinary search found, and the receiver's own constant: not to be found again.
 
 use super::tuned::Tuned;
-use crate::defects::SPURIOUS_FREE_DB;
 use crate::{Found, Shape};
-use units::db_from_ratio;
 
 /// Part of the sampled band at either end in which what lies beyond folds back.
 const EDGE: f64 = 0.03;
 /// An emission's mirror image is at least so much weaker (a receiver worse than this is told of by
 /// the ordinary search). Common practice, no source.
 const IMAGE_DB: f64 = 20.0;
+/// Receivers of eight bits are free of their own products for so much under the strongest emission
+/// (common practice, no source).
+const PRODUCTS_DB: f64 = 55.0;
 /// Hertz about the tuned frequency in which the receiver's constant and its slow noise lie.
 /// Common practice, no source.
 const CONSTANT_HZ: f64 = 5.0;
@@ -28,8 +29,6 @@ struct Band {
     steady: bool,
     period_s: Option<f64>,
     level_dbfs: f64,
-    /// Over the whole recording.
-    mean_dbfs: f64,
 }
 
 impl Known {
@@ -46,9 +45,6 @@ impl Known {
                 steady: still,
                 period_s: f.bursts.period_s,
                 level_dbfs: f.level_dbfs.map_or(f64::NEG_INFINITY, |l| l.0),
-                mean_dbfs: f.level_dbfs.map_or(f64::NEG_INFINITY, |l| {
-                    l.0 + db_from_ratio(f.bursts.on_fraction.clamp(1e-12, 1.0))
-                }),
             }
         };
         let bands = found.iter().map(band).filter(|b| b.high_hz > -half && b.low_hz < half);
@@ -85,10 +81,16 @@ impl Known {
             there && b.level_dbfs > level_dbfs + IMAGE_DB
         })
     }
-    /// The level below which the known emissions leave nothing to be believed: what the receiver
-    /// makes of the strongest lies there.
-    pub fn least_dbfs(&self) -> f64 {
-        self.bands.iter().map(|b| b.mean_dbfs).fold(f64::NEG_INFINITY, f64::max) - SPURIOUS_FREE_DB
+    /// The level below which what the receiver makes of the strongest known emission may lie.
+    pub fn products_dbfs(&self) -> f64 {
+        self.bands.iter().map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max) - PRODUCTS_DB
+    }
+    /// Whether an emission lies on a much stronger known one's skirts: within its width beside it.
+    pub fn is_skirt(&self, low_hz: f64, high_hz: f64, level_dbfs: f64) -> bool {
+        self.bands.iter().filter(|b| b.level_dbfs > level_dbfs + IMAGE_DB).any(|b| {
+            let width = b.high_hz - b.low_hz;
+            high_hz > b.low_hz - width && low_hz < b.high_hz + width
+        })
     }
     /// Whether a known emission, much stronger, keeps such a period (or a simple part or multiple
     /// of it): what keeps step with it is its doing.

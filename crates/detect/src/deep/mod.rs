@@ -71,6 +71,9 @@ pub struct DeepFound {
 const CARRIERS: f64 = 0.2;
 const SPREAD: f64 = 0.05;
 
+/// Rows where a receiver's own products lie that are told all the same: more are products.
+const FEW: usize = 4;
+
 /// What the deep search gives.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Deep {
@@ -120,11 +123,9 @@ pub fn deep(
         let progress = &mut |fraction: f64| at(second, 1.0, fraction);
         found.extend(bursts::search(tuned, &known, family, options, progress)?);
         done += part;
-        let least = known.least_dbfs();
-        let all = found.len();
-        found.retain(|f| f.found.level_dbfs.is_none_or(|l| l.0 > least));
-        if found.len() < all {
-            deep.warnings.push(left_out(all - found.len(), least));
+        let weak = distrusted(&mut found, &known);
+        if weak > 0 {
+            deep.warnings.push(left_out(weak, known.products_dbfs()));
         }
         deep.found.extend(found);
     }
@@ -132,10 +133,35 @@ pub fn deep(
     Ok(deep)
 }
 
+/// Rows that lie where a receiver's own products do: a few are told with that said, more are left
+/// out. Gives how many were. Skirts of what is known are none.
+fn distrusted(found: &mut Vec<DeepFound>, known: &Known) -> usize {
+    let level = |f: &DeepFound| f.found.level_dbfs.map_or(0.0, |l| l.0);
+    let centre_hz = known.centre_hz();
+    found.retain(|f| {
+        let (low, high) = (f.found.low_hz - centre_hz, f.found.high_hz - centre_hz);
+        !known.is_skirt(low, high, level(f))
+    });
+    let least = known.products_dbfs();
+    let weak = found.iter().filter(|f| level(f) < least).count();
+    if weak > FEW {
+        found.retain(|f| level(f) >= least);
+        return weak;
+    }
+    for one in found.iter_mut().filter(|f| level(f) < least) {
+        one.why.text.push_str(
+            " It is so far under the strongest emission that the receiver may have made it.",
+        );
+        let why = std::mem::replace(&mut one.why, Reason::new("", ""));
+        one.why = why.with("products_dbfs", least);
+    }
+    0
+}
+
 fn left_out(rows: usize, least_dbfs: f64) -> Reason {
     let text = format!(
-        "The deep search left out {rows} rows weaker than {least_dbfs:.0} dBFS: so far under the \
-         strongest emission a receiver's own products lie. A recording of less of the band, or \
+        "The deep search left out {rows} rows weaker than {least_dbfs:.0} dBFS: so many so far under \
+         the strongest emission are a receiver's own products. A recording of less of the band, or \
          through a filter that keeps that emission out, would tell."
     );
     Reason::new("deep_products", text).with("rows", rows as f64).with("least_dbfs", least_dbfs)
