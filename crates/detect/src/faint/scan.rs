@@ -12,7 +12,7 @@ const LOOKED_AT: f64 = 16.0;
 /// Part of the boxes of a shape that this may be, at most.
 const AT_MOST: f64 = 0.01;
 /// Boxes of different length and width that are as good as independent at every place, and the
-/// freedom of growing them: counted on noise, see the test of false alarms.
+/// freedom of growing them: counted on noise once (score-limits counts again).
 const SHAPES: f64 = 4000.0;
 
 /// Which boxes are looked at, at one resolution.
@@ -25,8 +25,8 @@ pub(crate) struct Sieve {
 }
 
 impl Sieve {
-    /// For blocks of `rows` rows; `quicker` is the next resolution in time, `tests` the cells of the
-    /// recording, of which `false_rows` may be believed on noise.
+    /// For blocks of `rows` rows; `slower` is the next resolution with longer frames, `tests` the cells
+    /// of the recording, of which `false_rows` may be believed on noise.
     pub fn new(
         level: Level,
         slower: Option<Level>,
