@@ -80,17 +80,17 @@ fn chosen(
 ) -> Result<detect::Options, AnalyseError> {
     let usual = detect::Options::default();
     let hours = samples.len() as f64 / samples.sample_rate_hz() / 3600.0;
-    let false_rows = match options.false_alarms_per_hour {
-        None => usual.false_rows,
-        Some(rate) if rate.is_finite() && rate > 0.0 => rate * hours,
-        Some(rate) => {
+    let false_rows = options.false_alarms_per_hour.map_or(usual.false_rows, |rate| rate * hours);
+    if let Some(rate) = options.false_alarms_per_hour {
+        let most = detect::MOST_FALSE * samples.len() as f64 / hours;
+        if !(rate > 0.0 && rate <= most) {
             return Err(AnalyseError::Detect(DetectError::Option {
-                option: "false_alarms_per_hour",
+                option: "the number of false alarms an hour",
                 value: rate,
-                want: "it must be a number above zero",
+                want: "it must be above zero, and one in a thousand samples at most",
             }));
         }
-    };
+    }
     Ok(detect::Options { false_rows, full_scale: options.full_scale, faint: options.faint })
 }
 

@@ -44,6 +44,6 @@ pub use events::{Listening, from_events};
 pub use found::{
     BandwidthIs, Burst, BurstSummary, Detection, Excerpt, Found, Listened, Shape, Uncertainty,
 };
-pub use samples::{DetectError, Hooks, OnSamples, Options, from_samples};
+pub use samples::{DetectError, Hooks, MOST_FALSE, OnSamples, Options, from_samples};
 pub use spread::{Spread, SpreadFound};
 pub use traces::from_traces;

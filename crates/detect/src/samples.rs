@@ -89,7 +89,7 @@ pub fn from_samples(
             want: "it must be above zero",
         });
     }
-    if options.false_rows > 1.0 && options.false_rows > MOST_FALSE * samples.len() as f64 {
+    if options.false_rows > (MOST_FALSE * samples.len() as f64).max(1.0) {
         return Err(DetectError::Option {
             option: "false_rows",
             value: options.false_rows,
@@ -99,8 +99,8 @@ pub fn from_samples(
     Run::new(samples, options).all(hooks)
 }
 
-/// Rows of noise for each sample at most: beyond, nothing is told from noise.
-const MOST_FALSE: f64 = 1e-3;
+/// Rows that noise may make of each sample at most: beyond, nothing is told from it.
+pub const MOST_FALSE: f64 = 1e-3;
 
 /// Longest step of blocks that are worked on two at a time: what one alone cannot spread over the
 /// cores, the other fills; longer ones are spread well enough and would take too much memory.

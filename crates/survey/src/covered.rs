@@ -59,7 +59,7 @@ pub fn covered(ledger: &Ledger, captures: &[Capture], stays: &[Stay]) -> Vec<Cov
     for capture in ledger.captures.iter().filter(counts) {
         let bands = joined(&capture.listened);
         let gain_db = gain(captures, &capture.id);
-        let is_log = matches!(capture.kind, CaptureKind::EventLog | CaptureKind::Readings);
+        let with_gaps = has_gaps(capture.kind);
         for (position, time_s) in stays_of(stays, capture) {
             let position = ledger.positions.iter().find(|p| Some(&p.id) == position);
             let Some(position) = position else { continue };
@@ -76,7 +76,7 @@ pub fn covered(ledger: &Ledger, captures: &[Capture], stays: &[Stay]) -> Vec<Cov
                         band_hz: band.map(|band| (band.low_hz, band.high_hz)),
                         listened_s: looked_s,
                         longest_s: if whole { time_s } else { looked_s },
-                        in_turns: is_log || !whole,
+                        in_turns: with_gaps || !whole,
                         conditions: vec![InCondition {
                             name: capture.condition.clone(),
                             listened_s: looked_s,
@@ -97,6 +97,12 @@ pub fn covered(ledger: &Ledger, captures: &[Capture], stays: &[Stay]) -> Vec<Cov
         place.then(low(a).total_cmp(&low(b)))
     });
     all
+}
+
+/// Whether what such a capture listened to had gaps, however long it lasted: swept spectra look at
+/// each frequency for a part of every sweep.
+fn has_gaps(kind: CaptureKind) -> bool {
+    matches!(kind, CaptureKind::Traces | CaptureKind::EventLog | CaptureKind::Readings)
 }
 
 /// Gain of a capture, or of the one that a part is of: levels are told without it, and so are limits.

@@ -156,8 +156,8 @@ pub struct Serve {
     /// Port of this machine's loopback interface, 0 for any free one [default: 4780 if it is free].
     #[arg(long, value_name = "N")]
     pub port: Option<u16>,
-    /// The surveys' folder [default: stillroom in your home folder].
-    #[arg(long, env = "STILLROOM_SURVEYS", value_name = "DIR", conflicts_with = "dir")]
+    /// The surveys' folder, where no survey is named [default: stillroom in your home folder].
+    #[arg(long, env = "STILLROOM_SURVEYS", value_name = "DIR")]
     pub surveys: Option<PathBuf>,
     /// Open the page in a browser.
     #[arg(long)]
